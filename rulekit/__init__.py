@@ -1,0 +1,1 @@
+"""Counterpoint rules written once, in words a musician reads."""

@@ -1,0 +1,45 @@
+"""Messages about what an author or a teacher typed: where, what, what was meant, how to mend it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Diagnostic:
+    """One mistake in a file: lines and columns count from 1; ``length`` is in characters.
+
+    ``hint`` says one way to mend it; ``source_line`` is the author's line as typed.
+    """
+
+    path: str
+    line: int
+    column: int
+    length: int
+    message: str
+    hint: str = ""
+    source_line: str = ""
+
+    def __str__(self) -> str:
+        lines = [f"{self.path}:{self.line}:{self.column}: {self.message}"]
+        if self.source_line:
+            width = max(1, min(self.length, len(self.source_line) - self.column + 1))
+            indent = "".join("\t" if c == "\t" else " " for c in self.source_line[: self.column - 1])
+            lines += [f"    {self.source_line}", f"    {indent}{'^' * width}"]
+        if self.hint:
+            lines.append(f"    {self.hint}")
+        return "\n".join(lines)
+
+
+class RulekitError(Exception):
+    """Something typed by a person can't be used; ``diagnostics`` says what, all of it at once."""
+
+    def __init__(self, diagnostics: Sequence[Diagnostic]) -> None:
+        self.diagnostics = tuple(sorted(set(diagnostics)))
+        super().__init__("\n".join(str(diagnostic) for diagnostic in self.diagnostics))
+
+
+def nearest(word: str, words: Iterable[str]) -> str | None:
+    """The valid word most like the one typed, None if nothing is near."""
+    found = get_close_matches(word, list(words), n=1, cutoff=0.6)
+    return found[0] if found else None

@@ -1,0 +1,1 @@
+"""Exercises: the score as data, the typed notation, and scores read from files."""

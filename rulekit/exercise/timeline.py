@@ -1,0 +1,125 @@
+"""Moments: the exercise cut wherever any voice begins a note.
+
+A moment is what a monitor steps on. It shows what sounds, which voices have just begun a
+note, and the dyads (two voices seen together) that rules on pairs look at; these are made
+once and shared by all rules.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from rulekit.exercise.model import Exercise, Note, Setting, sounding_notes
+from rulekit.music.motion import Motion, motion
+from rulekit.music.pitch import Interval, rising
+
+
+class Dyad:
+    """Two voices sounding together, at a moment where at least one of them begins a note.
+
+    ``upper`` and ``lower`` are the notes of the higher and the lower *written* voice;
+    ``interval`` is measured up from the one that really sounds lower; ``motion`` is how the
+    two came here, None after a rest or at the start; ``previous`` is the dyad before, None
+    likewise; ``last`` says that both notes sound to the end.
+    """
+
+    __slots__ = ("moment", "upper", "lower", "interval", "motion", "previous", "last")
+
+    moment: "Moment"
+    upper: Note
+    lower: Note
+    interval: Interval
+    motion: Motion | None
+    previous: "Dyad | None"
+    last: bool
+
+    def __init__(self, moment: "Moment", upper: Note, lower: Note, previous: "Dyad | None") -> None:
+        self.moment, self.upper, self.lower, self.previous = moment, upper, lower, previous
+        self.interval = rising(Interval(upper.pitch - lower.pitch))
+        self.motion = None
+        if previous is not None:
+            then_upper, then_lower = previous.upper.pitch, previous.lower.pitch
+            self.motion = motion(then_upper, then_lower, upper.pitch, lower.pitch)
+        self.last = upper.last and lower.last
+
+
+class Moment:
+    """What sounds at one onset.
+
+    ``notes`` holds, for each voice from the highest written, the note that sounds, None in a
+    rest; ``begun`` whether it begins here; ``latest`` the last note begun, kept through rests;
+    ``bass`` is the index of the voice that really sounds lowest, None in a general rest;
+    ``previous`` is the moment before.
+    """
+
+    __slots__ = (
+        "setting", "time", "bar", "beat", "strong", "accented", "notes", "begun", "latest",
+        "bass", "last", "previous", "_dyads",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        setting: Setting,
+        time: Fraction,
+        notes: tuple[Note | None, ...],
+        previous: "Moment | None",
+    ) -> None:
+        metre = setting.metre
+        self.setting, self.time, self.notes, self.previous = setting, time, notes, previous
+        self.bar, self.beat = metre.bar_of(time), metre.beat_of(time)
+        self.strong, self.accented = metre.is_strong(time), metre.is_accented(time)
+        self.begun = tuple(note is not None and note.onset == time for note in notes)
+        earlier = previous.latest if previous is not None else (None,) * len(notes)
+        self.latest = tuple(now or then for now, then in zip(notes, earlier, strict=True))
+        self.bass = _lowest(notes)
+        self.last = all(note is None or note.last for note in notes)
+        self._dyads = self._see_dyads(previous)
+
+    def _see_dyads(self, previous: "Moment | None") -> dict[tuple[int, int], Dyad]:
+        """The dyad of every sounding pair; one that began earlier goes on unchanged."""
+        dyads: dict[tuple[int, int], Dyad] = {}
+        for low, lower in enumerate(self.notes):
+            if lower is None:
+                continue
+            for high in range(low):
+                upper = self.notes[high]
+                if upper is None:
+                    continue
+                before = previous._dyads.get((high, low)) if previous is not None else None
+                if before is None or self.begun[high] or self.begun[low]:
+                    before = Dyad(self, upper, lower, before)
+                dyads[high, low] = before
+        return dyads
+
+    def dyad(self, high: int, low: int) -> Dyad | None:
+        """The dyad of two voices that begins at this moment, None if none does."""
+        dyad = self._dyads.get((high, low))
+        return dyad if dyad is not None and dyad.moment is self else None
+
+
+def _lowest(notes: tuple[Note | None, ...]) -> int | None:
+    """The voice that sounds lowest; of equal notes the lowest written voice."""
+    sounding = [(note.pitch, -index) for index, note in enumerate(notes) if note is not None]
+    return -min(sounding)[1] if sounding else None
+
+
+def moments(exercise: Exercise) -> Iterator[Moment]:
+    """The moments of an exercise in order, each linked to the one before."""
+    setting = exercise.setting
+    lines = [sounding_notes(setting, i, v.events) for i, v in enumerate(exercise.voices)]
+    ahead = [0] * len(lines)
+    onsets = sorted({note.onset for line in lines for note in line})
+    current: list[Note | None] = [None] * len(lines)
+    moment: Moment | None = None
+    for time in onsets:
+        for voice, line in enumerate(lines):
+            current[voice] = _at(current[voice], time)
+            if ahead[voice] < len(line) and line[ahead[voice]].onset == time:
+                current[voice] = line[ahead[voice]]
+                ahead[voice] += 1
+        moment = Moment(setting, time, tuple(current), moment)
+        yield moment
+
+
+def _at(note: Note | None, time: Fraction) -> Note | None:
+    """The note if it still sounds at the time."""
+    return note if note is not None and note.onset + note.length > time else None

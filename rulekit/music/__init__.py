@@ -1,0 +1,1 @@
+"""The music core: spelled pitches and intervals as integers, modes and motion."""
