@@ -4,3 +4,4 @@ MAX_BYTES = 2_000_000
 MAX_EXERCISES = 1_000
 MAX_VOICES = 12
 MAX_EVENTS = 5_000  # notes and rests in one exercise, all voices together
+MAX_PROBLEMS = 200

@@ -1,0 +1,1 @@
+"""The rule language: text to syntax tree to resolved and typed rules."""

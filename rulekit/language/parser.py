@@ -1,0 +1,149 @@
+"""Text to syntax tree. Every syntax error of a file is found: after one, reading goes on at the next statement."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
+from typing import cast
+
+from lark import Lark
+from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
+
+from rulekit.diagnostics import Diagnostic, nearest
+from rulekit.language import limits
+from rulekit.language.build import Builder, ClauseError
+from rulekit.language.syntax import NOWHERE, File, Node, Span
+from rulekit.resources import shipped
+
+_STATEMENT = re.compile(
+    r"^(?=(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example)\b)", re.MULTILINE
+)
+_TERMINALS = {
+    "NAME": "a name", "STRING": "a text in quotes", "INT": "a whole number", "INTERVAL": "an interval such as P5",
+    "PITCH": "a pitch such as C4", "ORDINAL": "a place such as 3rd", "PERCENT": "a percentage",
+    "EXAMPLE_LINE": "an example line, which starts with |", "LPAR": "(", "RPAR": ")", "COMMA": "a comma",
+    "COLON": "a colon", "PLUS": "+", "MINUS": "-", "$END": "the end of the file",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """A rules file as read: the tree of all that was good, and what was wrong with the rest."""
+
+    file: File
+    text: str
+    diagnostics: tuple[Diagnostic, ...]
+
+
+@cache
+def _parser() -> Lark:
+    grammar = (shipped("grammar") / "rules.lark").read_text(encoding="utf-8")
+    return Lark(grammar, parser="lalr", lexer="contextual", propagate_positions=True, maybe_placeholders=True)
+
+
+def parse(text: str, path: str) -> Parsed:
+    """Read a rules file; what can't be read is told in diagnostics, the rest is in the tree."""
+    if len(text.encode("utf-8", "replace")) > limits.MAX_BYTES:
+        message = f"the file is larger than {limits.MAX_BYTES // 1000} kB, the most that is read"
+        return Parsed(File(NOWHERE, "", ()), "", (Diagnostic(path, 1, 1, 1, message),))
+    lines = text.splitlines()
+    title, items, problems = "", [], []
+    for start, chunk in _chunks(text):
+        try:
+            part = _parse_chunk(chunk, path, start)
+        except (UnexpectedInput, ClauseError) as error:
+            problems.append(_explain(error, path, lines, start))
+            continue
+        title = title or part.title
+        for item in part.items:
+            problems += _too_deep(item, lines)
+        items += part.items
+    if len(items) > limits.MAX_ITEMS:
+        message = f"there are more than {limits.MAX_ITEMS} statements in one file"
+        problems.append(Diagnostic(path, 1, 1, 1, message, "Divide it into several files and ‘use’ them."))
+    file = File(Span(path, 1, 1, 1), title, () if problems and len(items) > limits.MAX_ITEMS else tuple(items))
+    return Parsed(file, text, tuple(problems))
+
+
+def _chunks(text: str) -> Iterator[tuple[int, str]]:
+    """The statements of a file, each with the line before its first."""
+    starts = [match.start() for match in _STATEMENT.finditer(text)]
+    edges = sorted({0, *starts}) + [len(text)]
+    for begin, end in zip(edges, edges[1:], strict=False):
+        yield text.count("\n", 0, begin), text[begin:end]
+
+
+def _parse_chunk(chunk: str, path: str, lines_before: int) -> File:
+    tree = _parser().parse(chunk)
+    try:
+        return cast(File, Builder(path, lines_before).transform(tree))
+    except VisitError as error:
+        raise error.orig_exc from None
+
+
+def _explain(error: UnexpectedInput | ClauseError, path: str, lines: list[str], before: int) -> Diagnostic:
+    """What the parser found, in words."""
+    if isinstance(error, ClauseError):
+        span = error.span
+        return Diagnostic(path, span.line, span.column, span.length, str(error), error.hint, _line(lines, span.line))
+    line = max(error.line, 1) + before if error.line > 0 else len(lines)
+    column, length = max(error.column, 1), 1
+    if isinstance(error, UnexpectedToken):
+        token = error.token
+        expected = error.accepts or error.expected
+        if token.type == "$END":
+            line, column = max(len(lines), 1) if not lines else _last_line(lines, before, line), 1
+            column = len(_line(lines, line)) + 1
+            found = "the statement ends here too early"
+        else:
+            length = max(len(token), 1)
+            found = f"‘{token}’ is not expected here"
+        return Diagnostic(path, line, column, length, found, _hint(str(token), expected), _line(lines, line))
+    assert isinstance(error, UnexpectedCharacters)
+    found = f"‘{error.char}’ can't be read here" if error.char != '"' else "this text has no closing quote on its line"
+    return Diagnostic(path, line, column, length, found, _hint("", error.allowed or set()), _line(lines, line))
+
+
+def _last_line(lines: list[str], before: int, line: int) -> int:
+    """The last written line of the statement that starts after line ``before``."""
+    last = before + 1
+    for number in range(before + 1, len(lines) + 1):
+        if number > before + 1 and _STATEMENT.match(lines[number - 1]):
+            break
+        if lines[number - 1].strip():
+            last = number
+    return min(last, max(line, last))
+
+
+def _hint(found: str, expected: set[str]) -> str:
+    """What could stand here: the nearest word first."""
+    names = [_TERMINALS.get(name, name.lower().replace("_", " ")) for name in expected if not name.startswith("__")]
+    words = sorted({name for name in names if name})
+    near = nearest(found.lower(), words)
+    if near is not None:
+        return f"Did you mean ‘{near}’?"
+    shown = words if len(words) <= 8 else [*words[:8], "…"]
+    return f"Here may stand: {', '.join(shown)}." if shown else ""
+
+
+def _line(lines: list[str], number: int) -> str:
+    return lines[number - 1] if 0 < number <= len(lines) else ""
+
+
+def _too_deep(item: Node, lines: list[str]) -> list[Diagnostic]:
+    """A diagnostic where phrases stand too deep within phrases."""
+    waiting: list[tuple[object, int]] = [(item, 0)]
+    while waiting:
+        node, depth = waiting.pop()
+        if isinstance(node, tuple):
+            waiting += [(part, depth) for part in cast("tuple[object, ...]", node)]
+        elif isinstance(node, Node) and is_dataclass(node):
+            if depth > limits.MAX_DEPTH:
+                span = node.span
+                message = f"phrases stand more than {limits.MAX_DEPTH} deep within each other"
+                hint = "Give a part of it a name with ‘define’."
+                return [
+                    Diagnostic(span.path, span.line, span.column, span.length, message, hint, _line(lines, span.line))
+                ]
+            waiting += [(getattr(node, part.name), depth + 1) for part in fields(node)]
+    return []
