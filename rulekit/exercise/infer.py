@@ -4,8 +4,18 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from rulekit.exercise.model import Compass, Exercise, Metre, Voice
-from rulekit.music.mode import Mode, mode_from, signs_in_words
-from rulekit.music.pitch import Pitch, alteration, between, letter, pitch_name, pitch_of, steps
+from rulekit.music.mode import Mode, mode_from, modes_on, signs_in_words
+from rulekit.music.pitch import (
+    Pitch,
+    alteration,
+    between,
+    letter,
+    make_pitch,
+    pitch_name,
+    pitch_of,
+    semitone,
+    steps,
+)
 
 # Common practice, no source.
 _RANGES = {"soprano": ("C4", "A5"), "alto": ("F3", "D5"), "tenor": ("C3", "A4"), "bass": ("F2", "D4")}
@@ -51,23 +61,32 @@ def complete(
     return Exercise(title, tuple(voices), mode, metre, cantus, first_bar, tuple(words))
 
 
-def infer_mode(voices: Sequence[Voice], fifths: int | None) -> tuple[Mode, str]:
+def infer_mode(voices: Sequence[Voice], fifths: int | None, spelled: bool = True) -> tuple[Mode, str]:
     """The mode by the last note of the lowest voice and the signature, and the reason in words.
 
-    Without a signature the one is taken that leaves fewest notes altered; the leading note does
-    not count. Raises ValueError when no voice has a note. Common practice, no source.
+    Without a signature the one is taken that leaves fewest notes altered, leading notes not
+    counted, and of equals the one with fewest signs. When the notes are not ``spelled`` (MIDI),
+    each is counted in its best spelling. Raises ValueError when no voice has a note, or when
+    no mode has the final. Common practice, no source.
     """
     final = _last_pitch(voices)
-    if fifths is not None:
-        try:
-            mode = mode_from(letter(final), alteration(final), fifths)
-            reason = f"a signature of {signs_in_words(fifths)}"
-            return mode, f"mode: {mode}, from the last low note {pitch_name(final)} and {reason}"
-        except ValueError:
-            pass
+    if fifths is not None and (mode := _mode_under(final, fifths)):
+        return mode, f"mode: {mode}, from the last low note and a signature of {signs_in_words(fifths)}"
     pitches = [event.pitch for voice in voices for event in voice.events if event.pitch is not None]
-    mode = min(_modes_on(final), key=lambda mode: (_altered(mode, pitches), abs(mode.signature)))
-    return mode, f"mode: {mode}, from the last low note {pitch_name(final)} and the accidentals"
+    modes = [
+        mode
+        for each in ([final] if spelled else _spellings(final))
+        for mode in modes_on(letter(each), alteration(each))
+    ]
+    if not modes:
+        raise ValueError(f"the last low note {pitch_name(final)} is the final of no mode")
+
+    def altered(mode: Mode) -> int:
+        known = pitches if spelled else [mode.spell(semitone(pitch)) for pitch in pitches]
+        return sum(mode.place(pitch)[1] != 0 and not mode.is_leading(pitch) for pitch in known)
+
+    mode = min(modes, key=lambda mode: (altered(mode), abs(mode.signature)))
+    return mode, f"mode: {mode}, from the last low note and the accidentals"
 
 
 def infer_cantus(voices: Sequence[Voice], mode: Mode, metre: Metre) -> tuple[int | None, str]:
@@ -95,22 +114,17 @@ def infer_cantus(voices: Sequence[Voice], mode: Mode, metre: Metre) -> tuple[int
     return lowest, f"cantus: ‘{voices[lowest].name}’, the lowest voice it could be; nothing else tells"
 
 
-def _modes_on(final: Pitch) -> list[Mode]:
-    """The modes on a final, locrian left out; a final with no usable signature raises ValueError."""
-    modes: list[Mode] = []
-    for name in ("dorian", "phrygian", "lydian", "mixolydian", "aeolian", "ionian"):
-        try:
-            modes.append(Mode(letter(final), alteration(final), name))
-        except ValueError:
-            continue
-    if not modes:
-        raise ValueError(f"the last low note {pitch_name(final)} is the final of no mode")
-    return modes
+def _mode_under(final: Pitch, fifths: int) -> Mode | None:
+    try:
+        return mode_from(letter(final), alteration(final), fifths)
+    except ValueError:
+        return None
 
 
-def _altered(mode: Mode, pitches: Sequence[Pitch]) -> int:
-    """How many of the pitches are altered against the mode, leading notes not counted."""
-    return sum(mode.place(pitch)[1] != 0 and not mode.is_leading(pitch) for pitch in pitches)
+def _spellings(pitch: Pitch) -> list[Pitch]:
+    """A note in all its spellings with at most one sign; the octave does not matter here."""
+    spellings = [make_pitch(letter_, shift, 4) for letter_ in range(7) for shift in (0, 1, -1)]
+    return [spelling for spelling in spellings if (semitone(spelling) - semitone(pitch)) % 12 == 0]
 
 
 def _last_pitch(voices: Sequence[Voice]) -> Pitch:
@@ -137,8 +151,9 @@ def _closes_as_cantus(voice: Voice, mode: Mode) -> bool:
 
 def _lengths_in_words(voices: Sequence[Voice], metre: Metre) -> list[str]:
     longest = max((voice.length for voice in voices), default=Fraction(0))
+    short = [(voice.name, (longest - voice.length) / metre.bar_length) for voice in voices]
     return [
-        f"length: ‘{voice.name}’ ends {(longest - voice.length) / metre.bar_length} bars before the others"
-        for voice in voices
-        if voice.length < longest
+        f"length: ‘{name}’ ends {missing} {'bar' if missing == 1 else 'bars'} before the others"
+        for name, missing in short
+        if missing
     ]

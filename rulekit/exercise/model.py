@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Final, TypeVar, cast
 
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch
@@ -38,6 +39,7 @@ class Metre:
         return time % pulse == 0
 
 
+T = TypeVar("T")
 ALLA_BREVE = Metre(2, Fraction(2))
 
 
@@ -122,7 +124,7 @@ class Note:
 
     ``onset`` and ``length`` are in quarter notes; ``bar`` counts from 1; ``degree`` is 1 to 7;
     ``raised`` is its alteration against the mode in semitones; ``approach`` is the interval
-    from the note before it in its voice, None for the first; ``last`` says that it sounds
+    from the note before it in its voice, None for the first; ``before`` is that note or NO_NOTE; ``last`` says that it sounds
     until the end of the exercise; ``tied`` that a written tie is in it; ``rested`` that a
     rest comes right before it.
     """
@@ -143,7 +145,7 @@ class Note:
     degree: int
     raised: int
     approach: Interval | None
-    before: "Note | None"
+    before: "Note"
     last: bool
     tied: bool
     rested: bool
@@ -155,7 +157,7 @@ class Note:
         pitch: Pitch,
         onset: Fraction,
         length: Fraction,
-        before: "Note | None",
+        before: "Note",
         tied: bool = False,
         rested: bool = False,
     ) -> None:
@@ -164,10 +166,22 @@ class Note:
         self.bar, self.beat = metre.bar_of(onset), metre.beat_of(onset)
         self.strong, self.accented = metre.is_strong(onset), metre.is_accented(onset)
         self.degree, self.raised = setting.mode.place(pitch)
-        self.approach = None if before is None else Interval(pitch - before.pitch)
+        self.approach = None if before is NO_NOTE else Interval(pitch - before.pitch)
         self.before = before
         self.last = onset + length >= setting.length
         self.tied, self.rested = tied, rested
+
+
+def nothing(kind: type[T]) -> T:
+    """The missing note, dyad or moment: every attribute is None."""
+    missing = kind.__new__(kind)
+    for name in cast("tuple[str, ...]", kind.__slots__):  # type: ignore[attr-defined]
+        setattr(missing, name, None)
+    return missing
+
+
+NO_NOTE: Final = nothing(Note)
+NO_NOTE.before = NO_NOTE
 
 
 def sounding_notes(setting: Setting, index: int, events: Sequence[Event]) -> list[Note]:
@@ -186,7 +200,7 @@ def sounding_notes(setting: Setting, index: int, events: Sequence[Event]) -> lis
             event = events[position]
             length, tied, position = length + event.length, True, position + 1
         assert event.pitch is not None
-        before = notes[-1] if notes else None
+        before = notes[-1] if notes else NO_NOTE
         notes.append(Note(setting, index, event.pitch, time, length, before, tied, rested))
         time, rested = time + length, False
     return notes

@@ -16,8 +16,8 @@ signature); without its octave it lies within a fourth of the note before. ``r``
 length follows a slash, as a part of a whole note (``A4/2`` is a half note, ``/breve`` a breve),
 with dots if need be; it holds until the next one, and at first a note fills a bar. ``~`` ties
 a note to the next. Bar lines ``|`` are optional and checked. The voice labelled ``cantus``, or
-``upper (cantus)``, holds the cantus firmus. After a blank line the same labels go on with
-the next system. Lines that begin with ``--`` are comments.
+``upper (cantus)``, holds the cantus firmus; a colon may follow a label. After a blank line the
+same labels go on with the next system. Lines that begin with ``--`` are comments.
 """
 
 import re
@@ -42,7 +42,7 @@ _LENGTH_WORDS = {length: word for word, length in _LENGTHS.items()}
 
 _LINE_END = re.compile(r"\r\n|\n|\r")
 _HEADER = re.compile(r"\s*([^\s:|]+)\s*:\s*")
-_LABEL = re.compile(r"\s*([^\s|()]+)(\s*\(cantus\))?(?=[\s|]|$)")
+_LABEL = re.compile(r"\s*([^\s:|()]+)(\s*\(cantus\))?(?:\s*:|(?=[\s|]|$))")
 _TOKEN = re.compile(r"\||[^\s|]+")
 _PARTS = re.compile(r"(?P<head>[^/~]*)(?:/(?P<length>[^~]*))?(?P<tie>~?)")
 _NOTE = re.compile(r"([A-Ga-g])(#{1,2}|b{1,2}|)([0-9]?)")
@@ -52,21 +52,22 @@ _LONGEST_LINE = 1_000
 
 
 def read_exercises(
-    text: str, source_name: str, first_line: int = 1, column_offsets: Sequence[int] = ()
+    text: str, path: str = "<text>", first_line: int = 1, columns: Sequence[int] | None = None
 ) -> tuple[list[Exercise], list[Diagnostic]]:
     """Read all exercises in a text; those with mistakes are left out and the mistakes reported.
 
     For a text that is part of a file, ``first_line`` is the number of its first line there and
-    ``column_offsets`` says how many characters stand before each of its lines.
+    ``columns`` says how many characters stand before each of its lines (0 where it says nothing).
     """
-    reader = _Reader(source_name)
+    reader = _Reader(path)
     if len(text) > MAX_BYTES:
         reader.report(
             _Span(_Line(first_line, "", 0), 0, 0), f"the text is longer than {MAX_BYTES} characters"
         )
         return [], reader.problems
+    offsets = columns or ()
     for index, line in enumerate(_LINE_END.split(text)):
-        offset = column_offsets[index] if index < len(column_offsets) else 0
+        offset = offsets[index] if index < len(offsets) else 0
         reader.read(_Line(first_line + index, line, offset))
     return reader.end()
 
@@ -205,8 +206,8 @@ class _Draft:
 class _Reader:
     """Reads line after line and gathers exercises and problems."""
 
-    def __init__(self, source: str) -> None:
-        self.source = source
+    def __init__(self, path: str) -> None:
+        self.path = path
         self.exercises: list[Exercise] = []
         self.problems: list[Diagnostic] = []
         self.draft: _Draft | None = None
@@ -224,7 +225,7 @@ class _Reader:
         line, column = span.line, span.line.offset + span.start + 1
         shown = " " * line.offset + _printable(line.text) if len(line.text) <= _LONGEST_LINE else ""
         length = span.end - span.start
-        self.problems.append(Diagnostic(self.source, line.number, column, length, message, hint, shown))
+        self.problems.append(Diagnostic(self.path, line.number, column, length, message, hint, shown))
 
     def read(self, line: _Line) -> None:
         """Read the next line."""
@@ -236,7 +237,7 @@ class _Reader:
                 self.draft.system.clear()
             return
         header = _HEADER.match(line.text)
-        if header is None:
+        if header is None or self._labels_voice(header[1], line.text[header.end() :]):
             self._read_voice(line, self.draft or self._begin("", _whole(line)))
             return
         word = _Span(line, *header.span(1))
@@ -246,6 +247,16 @@ class _Reader:
             self._begin(value.text, value if value.text else word)
         else:
             self._read_header(word, value, self.draft or self._begin("", word))
+
+    def _labels_voice(self, word: str, value: str) -> bool:
+        """Whether a word before a colon is the label of a voice and not a header."""
+        key = word.casefold()
+        if key in _HEADERS:
+            return names_cantus(key) and value.strip().casefold() != "none"
+        if self.draft is not None and key in self.draft.voices:
+            return True
+        like_notes = [bool(_LIKE_A_NOTE.fullmatch(typed)) for typed in value.replace("|", " ").split()]
+        return any(like_notes) and (like_notes[0] or nearest(key, _HEADERS) is None)
 
     def end(self) -> tuple[list[Exercise], list[Diagnostic]]:
         """What was read."""
@@ -333,7 +344,7 @@ class _Reader:
     def _read_header(self, word: _Span, value: _Span, draft: _Draft) -> None:
         name = word.text.casefold()
         if name not in _HEADERS:
-            self.report(word, f"there is no header ‘{word.words}’", _header_hint(word, value))
+            self.report(word, f"there is no header ‘{word.words}’", _header_hint(word))
         elif name != "range" and name in draft.headers:
             self.report(word, f"‘{name}’ stands here twice")
         elif draft.voices:
@@ -345,9 +356,11 @@ class _Reader:
                 "time": self._read_time,
                 "bars": self._read_bars,
                 "range": self._read_range,
-                "cantus": self._read_cantus,
             }
-            readers[name](value, draft)
+            if name == "cantus":  # cantus: none; any other is the label of a voice
+                draft.has_cantus = False
+            else:
+                readers[name](value, draft)
 
     def _read_mode(self, value: _Span, draft: _Draft) -> None:
         try:
@@ -385,12 +398,6 @@ class _Reader:
         if compass.low > compass.high:
             self.report(value, f"the range begins with the higher note {high}", f"write {name} {high} {low}")
         draft.ranges.append((value, compass))
-
-    def _read_cantus(self, value: _Span, draft: _Draft) -> None:
-        draft.has_cantus = False
-        if value.text.casefold() != "none":
-            hint = "write the label without a colon before the notes, or mark a voice: upper (cantus) A4 G4"
-            self.report(value, "after ‘cantus:’ only ‘none’ can stand", hint)
 
     # Voices
 
@@ -545,6 +552,8 @@ def _printable(text: str) -> str:
 
 def _label_mistake(label: str) -> str:
     """What is wrong with a word as the label of a voice; empty when nothing is."""
+    if label.startswith("--"):
+        return "a line that begins with -- is a comment"
     if label.casefold() in _HEADERS and not names_cantus(label):
         return f"after the header ‘{label}’ comes a colon"
     if _LIKE_A_NOTE.fullmatch(label):
@@ -552,10 +561,9 @@ def _label_mistake(label: str) -> str:
     return ""
 
 
-def _header_hint(word: _Span, value: _Span) -> str:
-    if _LIKE_A_NOTE.fullmatch(value.text.split(" ")[0]):
-        return f"write the label of a voice without a colon: {word.words} {value.words}"
-    return _nearest_hint(word.words.casefold(), _HEADERS) or f"the headers are {', '.join(_HEADERS)}"
+def _header_hint(word: _Span) -> str:
+    known = f"the headers are {', '.join(_HEADERS)}; the first note of a voice needs its octave"
+    return _nearest_hint(word.words.casefold(), _HEADERS) or known
 
 
 def _nearest_hint(word: str, words: Sequence[str]) -> str:

@@ -7,8 +7,9 @@ once and shared by all rules.
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import Final
 
-from rulekit.exercise.model import Exercise, Note, Setting, sounding_notes
+from rulekit.exercise.model import NO_NOTE, Exercise, Note, Setting, nothing, sounding_notes
 from rulekit.music.motion import Motion, motion
 from rulekit.music.pitch import Interval, rising
 
@@ -18,42 +19,69 @@ class Dyad:
 
     ``upper`` and ``lower`` are the notes of the higher and the lower *written* voice;
     ``interval`` is measured up from the one that really sounds lower; ``motion`` is how the
-    two came here, None after a rest or at the start; ``previous`` is the dyad before, None
-    likewise; ``last`` says that both notes sound to the end.
+    two came here, None after a rest or at the start; ``previous`` is the dyad before, NO_DYAD
+    likewise; ``first`` says that the two have not sounded together before, ``last`` that both
+    notes sound to the end.
     """
 
-    __slots__ = ("moment", "upper", "lower", "interval", "motion", "previous", "last")
+    __slots__ = ("moment", "upper", "lower", "interval", "motion", "previous", "first", "last")
 
     moment: "Moment"
     upper: Note
     lower: Note
     interval: Interval
     motion: Motion | None
-    previous: "Dyad | None"
+    previous: "Dyad"
+    first: bool
     last: bool
 
-    def __init__(self, moment: "Moment", upper: Note, lower: Note, previous: "Dyad | None") -> None:
+    def __init__(self, moment: "Moment", upper: Note, lower: Note, previous: "Dyad", first: bool) -> None:
         self.moment, self.upper, self.lower, self.previous = moment, upper, lower, previous
         self.interval = rising(Interval(upper.pitch - lower.pitch))
         self.motion = None
-        if previous is not None:
+        if previous is not NO_DYAD:
             then_upper, then_lower = previous.upper.pitch, previous.lower.pitch
             self.motion = motion(then_upper, then_lower, upper.pitch, lower.pitch)
+        self.first = first
         self.last = upper.last and lower.last
+
+    @property
+    def crossed(self) -> bool:
+        """Whether the lower written voice sounds above the upper one."""
+        return self.upper.pitch < self.lower.pitch
+
+    @property
+    def sounding_lower(self) -> Note:
+        """The note that really sounds lower; of two equal notes the lower written one."""
+        return self.upper if self.crossed else self.lower
+
+    @property
+    def sounding_upper(self) -> Note:
+        """The note that really sounds higher."""
+        return self.lower if self.crossed else self.upper
+
+    @property
+    def on_bass(self) -> bool:
+        """Whether one of the two is the lowest sounding voice of all."""
+        return self.moment.bass in (self.upper.voice, self.lower.voice)
+
+
+NO_DYAD: Final = nothing(Dyad)
+NO_DYAD.previous, NO_DYAD.upper, NO_DYAD.lower = NO_DYAD, NO_NOTE, NO_NOTE
 
 
 class Moment:
     """What sounds at one onset.
 
     ``notes`` holds, for each voice from the highest written, the note that sounds, None in a
-    rest; ``begun`` whether it begins here; ``latest`` the last note begun, kept through rests;
+    rest; ``begun`` whether it begins here; ``latest`` the last note begun, kept through rests (NO_NOTE before the first);
     ``bass`` is the index of the voice that really sounds lowest, None in a general rest;
     ``previous`` is the moment before.
     """
 
     __slots__ = (
         "setting", "time", "bar", "beat", "strong", "accented", "notes", "begun", "latest",
-        "bass", "last", "previous", "_dyads",
+        "bass", "first", "last", "previous", "_dyads", "_met",
     )  # fmt: skip
 
     def __init__(
@@ -68,11 +96,15 @@ class Moment:
         self.bar, self.beat = metre.bar_of(time), metre.beat_of(time)
         self.strong, self.accented = metre.is_strong(time), metre.is_accented(time)
         self.begun = tuple(note is not None and note.onset == time for note in notes)
-        earlier = previous.latest if previous is not None else (None,) * len(notes)
+        earlier = previous.latest if previous is not None else (NO_NOTE,) * len(notes)
         self.latest = tuple(now or then for now, then in zip(notes, earlier, strict=True))
         self.bass = _lowest(notes)
         self.last = all(note is None or note.last for note in notes)
+        self.first = previous is None
+        self._met: frozenset[tuple[int, int]] = previous._met if previous is not None else frozenset()
         self._dyads = self._see_dyads(previous)
+        if len(self._met) < len(notes) * (len(notes) - 1) // 2:
+            self._met = self._met.union(self._dyads)
 
     def _see_dyads(self, previous: "Moment | None") -> dict[tuple[int, int], Dyad]:
         """The dyad of every sounding pair; one that began earlier goes on unchanged."""
@@ -84,11 +116,24 @@ class Moment:
                 upper = self.notes[high]
                 if upper is None:
                     continue
-                before = previous._dyads.get((high, low)) if previous is not None else None
-                if before is None or self.begun[high] or self.begun[low]:
-                    before = Dyad(self, upper, lower, before)
-                dyads[high, low] = before
+                pair = (high, low)
+                dyad = previous._dyads.get(pair, NO_DYAD) if previous is not None else NO_DYAD
+                if (self.begun[high] and upper.rested) or (self.begun[low] and lower.rested):
+                    dyad = NO_DYAD
+                if dyad is NO_DYAD or self.begun[high] or self.begun[low]:
+                    dyad = Dyad(self, upper, lower, dyad, pair not in self._met)
+                dyads[pair] = dyad
         return dyads
+
+    @property
+    def bass_note(self) -> Note:
+        """The lowest sounding note, NO_NOTE in a general rest."""
+        note = None if self.bass is None else self.notes[self.bass]
+        return NO_NOTE if note is None else note
+
+    def sounding(self, high: int, low: int) -> Dyad | None:
+        """The dyad of two voices that sounds at this moment, even if it began earlier."""
+        return self._dyads.get((high, low))
 
     def dyad(self, high: int, low: int) -> Dyad | None:
         """The dyad of two voices that begins at this moment, None if none does."""

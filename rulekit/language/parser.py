@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache
 from typing import cast
 
@@ -12,7 +12,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 from rulekit.diagnostics import Diagnostic, nearest
 from rulekit.language import limits
 from rulekit.language.build import Builder, ClauseError
-from rulekit.language.syntax import NOWHERE, File, Node, Span
+from rulekit.language.syntax import NOWHERE, Expr, File, Node, Span
 from rulekit.resources import shipped
 
 _STATEMENT = re.compile(
@@ -38,7 +38,14 @@ class Parsed:
 @cache
 def _parser() -> Lark:
     grammar = (shipped("grammar") / "rules.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="contextual", propagate_positions=True, maybe_placeholders=True)
+    return Lark(
+        grammar,
+        parser="lalr",
+        lexer="contextual",
+        start=["start", "sum"],
+        propagate_positions=True,
+        maybe_placeholders=True,
+    )
 
 
 def parse(text: str, path: str) -> Parsed:
@@ -74,7 +81,7 @@ def _chunks(text: str) -> Iterator[tuple[int, str]]:
 
 
 def _parse_chunk(chunk: str, path: str, lines_before: int) -> File:
-    tree = _parser().parse(chunk)
+    tree = _parser().parse(chunk, start="start")
     try:
         return cast(File, Builder(path, lines_before).transform(tree))
     except VisitError as error:
@@ -147,3 +154,14 @@ def _too_deep(item: Node, lines: list[str]) -> list[Diagnostic]:
                 ]
             waiting += [(getattr(node, part.name), depth + 1) for part in fields(node)]
     return []
+
+
+def parse_phrase(words: str, span: Span) -> Expr:
+    """Read a value phrase that stands inside a message; raises ClauseError."""
+    try:
+        tree = _parser().parse(words, start="sum")
+        # The phrase is read by itself; its parts are placed where the whole phrase stands.
+        return replace(cast(Expr, Builder(span.path, span.line - 1).transform(tree)), span=span)
+    except (UnexpectedInput, VisitError) as error:
+        hint = "Write a thing or value there, such as {interval}, {upper} or {degree of upper}."
+        raise ClauseError(span, f"‘{words}’ can’t be a placeholder", hint) from error

@@ -132,6 +132,16 @@ def mode_from(letter: int, alteration: int, fifths: int) -> Mode:
     return Mode(letter, alteration, name)
 
 
+def modes_on(letter: int, alteration: int) -> list[Mode]:
+    """The authentic church modes on a final whose signature has seven signs at most."""
+    major = _major_signature(letter, alteration)
+    return [
+        Mode(letter, alteration, name)
+        for name, offset in _AUTHENTIC.items()
+        if abs(major + offset) <= _MOST_SIGNS
+    ]
+
+
 def mode_of(text: str) -> Mode:
     """Read a mode: ``D`` (the church mode on D), ``G dorian``, ``F# minor``, ``D, 1 flat``.
 

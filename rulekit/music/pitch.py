@@ -20,7 +20,7 @@ Interval = NewType("Interval", int)
 LETTERS = "CDEFGAB"
 _WHITE = (0, 2, 4, 5, 7, 9, 11)
 _WIDTH = 256
-_PITCH = re.compile(r"([A-Ga-g])(#{1,2}|b{1,2}|)(-?\d+)")
+_PITCH = re.compile(r"([A-Ga-g])(#{1,2}|b{1,2}|)([0-9])")
 _INTERVAL = re.compile(r"(P|M|m|A{1,4}|d{1,4})([1-9]\d*)")
 _PERFECT_CLASSES = (0, 3, 4)  # unison, fourth, fifth
 
@@ -33,7 +33,7 @@ def make_pitch(letter: int, alteration: int, octave: int) -> Pitch:
 
 @cache
 def pitch_of(name: str) -> Pitch:
-    """Read a scientific pitch name such as ``C4``, ``F#3`` or ``Bb2`` (C4 = middle C).
+    """Read a scientific pitch name such as ``C4``, ``F#3`` or ``Bb2`` (C4 = middle C), octaves 0 to 9.
 
     Raises ValueError when the name is not one.
     """
@@ -152,6 +152,8 @@ def interval_of(name: str) -> Interval:
     if (kind == "P") != perfect and kind in ("P", "M", "m"):
         right = f"P{number}" if perfect else f"M{number} or m{number}"
         raise ValueError(f"there is no interval ‘{name}’; did you mean {right}?")
+    if kind[0] == "d" and number == 1:
+        raise ValueError(f"a unison cannot be diminished; did you mean {'A' * len(kind)}1?")
     below = len(kind) if perfect else len(kind) + 1
     shift = {"P": 0, "M": 0, "m": -1, "A": len(kind), "d": -below}[kind[0]]
     return make_interval(number - 1, _natural_semitones(number - 1) + shift)

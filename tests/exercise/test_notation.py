@@ -1,0 +1,256 @@
+"""The typed notation: what it means, that it is read back, and that no text breaks it."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import exercises, voices
+
+from rulekit.diagnostics import Diagnostic
+from rulekit.exercise import limits
+from rulekit.exercise.model import Compass, Event, Exercise, Voice
+from rulekit.exercise.notation import read_exercises, write_exercise
+from rulekit.music.pitch import pitch_name, pitch_of
+
+TWO_VOICES = """\
+exercise: Clara, second try
+mode: D dorian
+time: 2/2
+upper   A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5
+cantus  D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4
+"""
+
+
+def read(text: str) -> Exercise:
+    """The one exercise in a text without mistakes."""
+    found, problems = read_exercises(text, "x.notes")
+    assert problems == []
+    (exercise,) = found
+    return exercise
+
+
+def mistakes(text: str) -> list[Diagnostic]:
+    return read_exercises(text, "x.notes")[1]
+
+
+def names(voice: Voice) -> str:
+    return " ".join("r" if event.pitch is None else pitch_name(event.pitch) for event in voice.events)
+
+
+def lengths(voice: Voice) -> list[Fraction]:
+    return [event.length for event in voice.events]
+
+
+@given(exercises())
+def test_what_is_written_is_read_back(exercise: Exercise) -> None:
+    assert read(write_exercise(exercise)) == exercise
+
+
+@given(st.lists(exercises(), min_size=1, max_size=4))
+def test_exercises_written_one_after_the_other_are_all_read(several: list[Exercise]) -> None:
+    text = "\n".join(map(write_exercise, several))
+    assert read_exercises(text, "x") == (several, [])
+
+
+@given(exercises())
+def test_a_good_exercise_survives_a_bad_one_before_and_after(exercise: Exercise) -> None:
+    bad = "exercise: bad\nupper A4 Q4\n"
+    found, problems = read_exercises(f"{bad}\n{write_exercise(exercise)}\n{bad}", "x")
+    assert found == [exercise]
+    assert len(problems) == 2
+
+
+@given(st.text(alphabet=st.sampled_from("ABCdr4#b/12.~| \n\t:()-exrcisodmbgtun♯\x00\u2028"), max_size=200))
+def test_no_text_breaks_the_reader(text: str) -> None:
+    found, problems = read_exercises(text, "x")
+    assert found or problems
+    lines = text.split("\n")
+    for problem in problems:
+        assert 1 <= problem.line <= len(lines)
+        assert 1 <= problem.column <= len(lines[problem.line - 1]) + 1
+        assert str(problem)
+
+
+@given(st.binary(max_size=300))
+def test_no_bytes_break_the_reader(data: bytes) -> None:
+    found, problems = read_exercises(data.decode("utf-8", "replace"), "x")
+    assert found or problems
+
+
+@given(exercises(), st.data())
+def test_a_text_with_one_character_changed_does_not_break_the_reader(
+    exercise: Exercise, data: st.DataObject
+) -> None:
+    text = write_exercise(exercise)
+    at = data.draw(st.integers(0, len(text) - 1))
+    found, problems = read_exercises(text[:at] + data.draw(st.characters()) + text[at + 1 :], "x")
+    assert found or problems
+
+
+def test_the_parts_of_an_exercise() -> None:
+    exercise = read(TWO_VOICES)
+    assert exercise.title == "Clara, second try"
+    assert str(exercise.mode) == "D dorian"
+    assert [voice.name for voice in exercise.voices] == ["upper", "cantus"]
+    assert exercise.cantus == 1
+    assert names(exercise.voices[0]) == "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5"
+    assert set(lengths(exercise.voices[0])) == {4}
+    assert exercise.inferred == ()
+    assert exercise.setting.bars == 11
+
+
+def test_a_note_without_octave_lies_within_a_fourth_of_the_one_before() -> None:
+    assert names(read("a C4 G F C B A r E F# bb A").voices[0]) == "C4 G3 F3 C3 B2 A2 r E3 F#3 Bb3 A3"
+    assert names(read("a B4 C F B E").voices[0]) == "B4 C5 F5 B5 E6"
+
+
+def test_a_length_holds_until_the_next_and_a_note_first_fills_a_bar() -> None:
+    assert lengths(read("a A4 A4/2 B4 | r/4. C5/8 D5/breve E5").voices[0]) == [
+        4, 2, 2, Fraction(3, 2), Fraction(1, 2), 8, 8,
+    ]  # fmt: skip
+    assert lengths(read("time: 3/2\na A4 B4/2").voices[0]) == [6, 2]
+    assert lengths(read("time: 3/4\na A4").voices[0]) == [3]
+
+
+def test_ties() -> None:
+    events = read("a A4/2~ A4 B~ B/4. C5/8").voices[0].events
+    assert [event.tie for event in events] == [True, False, True, False, False]
+
+
+def test_a_voice_goes_on_in_the_next_system_with_its_length_and_octave() -> None:
+    exercise = read("up A4/2~ A4\nlow D4\n-- a comment\n\nup B C5\nlow E\n")
+    assert names(exercise.voices[0]) == "A4 A4 B4 C5"
+    assert lengths(exercise.voices[0]) == [2, 2, 2, 2]
+    assert names(exercise.voices[1]) == "D4 E4"
+
+
+def test_ranges_come_from_the_name_or_a_header() -> None:
+    exercise = read("range: upper C4 A5\nupper A4\nBass D3\nother D3\n")
+    assert exercise.voices[0].compass == Compass("upper", pitch_of("C4"), pitch_of("A5"))
+    assert exercise.voices[1].compass == Compass("Bass", pitch_of("F2"), pitch_of("D4"))
+    assert exercise.voices[2].compass is None
+
+
+def test_the_cantus_is_the_voice_marked_or_named_or_none() -> None:
+    assert read("a (cantus) A4 G4\nb D4 D4").cantus == 0
+    assert read("CANTUS A4 G4\nb D4 D4").cantus == 0
+    assert read("a (cantus) A4 G4\ncantus D4 D4").cantus == 0
+    assert read("cantus: none\na A4 G4\nb D4 D4").cantus is None
+
+
+def test_several_exercises_and_their_titles() -> None:
+    found, problems = read_exercises("a A4\n\nexercise: two\na B4\nexercise:\na C4", "x")
+    assert [exercise.title for exercise in found] == ["exercise 1", "two", "exercise 3"]
+    assert problems == []
+
+
+def test_line_ends_of_every_system_are_read() -> None:
+    assert read(TWO_VOICES.replace("\n", "\r\n")) == read(TWO_VOICES) == read(TWO_VOICES.replace("\n", "\r"))
+
+
+def test_a_length_without_sign_is_written_as_tied_notes() -> None:
+    exercise = replace(read("a A4"), voices=(Voice("a", (Event(pitch_of("A4"), Fraction(5)),)),))
+    events = read(write_exercise(exercise)).voices[0].events
+    assert [(event.length, event.tie) for event in events] == [(4, True), (1, False)]
+
+
+@given(voices("odd"))
+def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
+    exercise = read("a A4")
+    third = Event(pitch_of("A4"), Fraction(1, 3))
+    with pytest.raises(ValueError, match="length of 1/3"):
+        write_exercise(replace(exercise, voices=(replace(voice, events=(third,)),)))
+    for label in ("two words", "A4", "mode", "r", "a|b", ""):
+        with pytest.raises(ValueError, match="label"):
+            write_exercise(replace(exercise, voices=(replace(voice, name=label),)))
+    with pytest.raises(ValueError, match="label"):
+        write_exercise(replace(exercise, voices=(voice, voice)))
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "length", "message"),
+    [
+        ("a A4 H4", 1, 6, 2, "‘H4’ is not a note"),
+        ("  a A4 C4♯", 1, 8, 3, "‘C4♯’ is not a note"),
+        ("a A4/3", 1, 6, 1, "no length ‘3’"),
+        ("a A4/", 1, 6, 0, "no length ‘’"),
+        ("a A4~/2", 1, 3, 5, "‘A4~/2’ is not a note"),
+        ("a A", 1, 3, 1, "needs its octave"),
+        ("a D9 B C", 1, 8, 1, "C10 is beyond any voice"),
+        ("a A4/2 | B4", 1, 8, 1, "after 2 of the 4 quarter notes of bar 1"),
+        ("bars: 7\na A4 A4/4 | B4", 2, 11, 1, "after 1 of the 4 quarter notes of bar 8"),
+        ("a A4~ B4", 1, 3, 3, "the tie after ‘A4~’ leads to B4"),
+        ("a A4~ r", 1, 3, 3, "leads to a rest"),
+        ("a A4 B4~", 1, 6, 3, "has no note to lead to"),
+        ("a r~", 1, 3, 2, "a rest cannot be tied"),
+        ("a A4\n\nA4 B4", 3, 1, 2, "begins with the note ‘A4’"),
+        ("| A4", 1, 1, 4, "begins with the label"),
+        ("a", 1, 1, 1, "no notes on this line"),
+        ("mode: D doriam\na A4", 1, 7, 8, "did you mean dorian?"),
+        ("mode D dorian\na A4", 1, 1, 4, "after the header ‘mode’ comes a colon"),
+        ("moda: D\na A4", 1, 1, 4, "no header ‘moda’"),
+        ("mode: D\nmode: E\na A4", 2, 1, 4, "‘mode’ stands here twice"),
+        ("a A4\nmode: D", 2, 1, 4, "comes after notes"),
+        ("time: 2/3\na A4", 1, 7, 3, "not a time signature"),
+        ("time: 0/4\na A4", 1, 7, 3, "not a time signature"),
+        ("bars: x\na A4", 1, 7, 1, "not a bar number"),
+        ("range: a C4\na A4", 1, 8, 4, "not a range"),
+        ("range: a C5 C4\na A4", 1, 8, 7, "begins with the higher note"),
+        ("range: upprr C4 C5\nupper A4", 1, 8, 11, "there is no voice ‘upprr’"),
+        ("cantus: D4\na A4", 1, 9, 2, "only ‘none’"),
+        ("cantus: none\ncantus A4", 2, 1, 6, "says that there is none"),
+        ("a (cantus) A4\nb (cantus) A4", 2, 1, 1, "a cantus already"),
+        ("a A4\na B4", 2, 1, 1, "twice in one system"),
+        ("a A4\nb A4\n\na A4\nc A4", 5, 1, 1, "not in the first system"),
+        ("a A4/2\nb A4\n\na A4\nb A4", 5, 1, 1, "begins at bar 1, beat 2"),
+        ("exercise: x\n", 1, 11, 1, "no voices"),
+        ("a r", 1, 1, 3, "the mode cannot be worked out"),
+        ("", 1, 1, 0, "no exercise"),
+    ],
+)
+def test_a_mistake_is_reported_where_it_stands(
+    text: str, line: int, column: int, length: int, message: str
+) -> None:
+    found, problems = read_exercises(text, "x.notes")
+    assert found == []
+    assert len(problems) == 1
+    problem = problems[0]
+    assert (problem.path, problem.line, problem.column, problem.length) == ("x.notes", line, column, length)
+    assert message in problem.message
+
+
+def test_hints_name_the_nearest_valid_word() -> None:
+    assert mistakes("moda: D\na A4")[0].hint == "did you mean mode?"
+    assert mistakes("range: uper C4 C5\nupper A4")[0].hint == "did you mean upper?"
+    assert mistakes("upper A4\n\nupper A4\nuper A4")[0].hint == "did you mean upper?"
+    assert mistakes("upper: A4 B4\n")[0].hint == "write the label of a voice without a colon: upper A4 B4"
+    assert "Bb is B flat" in mistakes("a H4")[0].hint
+
+
+def test_all_mistakes_are_reported_at_once() -> None:
+    found = mistakes("mode: X\ntime: 9\na A4 Q R4/9 B4\nb D4 | D4/2 | D4 D4~\n")
+    assert [(problem.line, problem.column) for problem in found] == [
+        (1, 7), (2, 7), (3, 6), (3, 8), (3, 11), (4, 13), (4, 18),
+    ]  # fmt: skip
+
+
+def test_places_in_a_text_that_is_part_of_a_file() -> None:
+    (problem,) = read_exercises("a A4\nb Q4", "r.rules", first_line=20, column_offsets=(4, 6))[1]
+    assert (problem.line, problem.column) == (21, 9)
+    assert problem.source_line[problem.column - 1 :] == "Q4"
+
+
+def test_limits_are_stated() -> None:
+    too_long = " " * (limits.MAX_BYTES + 1)
+    assert str(limits.MAX_BYTES) in mistakes(too_long)[0].message
+    voices_ = "\n".join(f"v{n} A4" for n in range(limits.MAX_VOICES + 1))
+    assert f"{limits.MAX_VOICES} voices" in mistakes(voices_)[0].message
+    assert f"{limits.MAX_EVENTS} notes" in mistakes("a A4" + " A" * limits.MAX_EVENTS)[0].message
+    found, problems = read_exercises("exercise: x\na A4\n" * (limits.MAX_EXERCISES + 5), "x")
+    assert len(found) == limits.MAX_EXERCISES
+    assert [problem.message.split(";")[0] for problem in problems] == [
+        f"there are more than {limits.MAX_EXERCISES} exercises"
+    ]
+    assert len(mistakes("a" + " Q" * 3000)) == limits.MAX_PROBLEMS + 1
