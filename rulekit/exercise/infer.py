@@ -137,6 +137,8 @@ def _last_pitch(voices: Sequence[Voice]) -> Pitch:
 
 def _is_plain(voice: Voice, metre: Metre) -> bool:
     """Whether a voice is all in notes of a bar each, the last as long as it likes."""
+    if not voice.events:
+        return False
     *events, last = voice.events
     fills = all(event.pitch is not None and event.length == metre.bar_length for event in events)
     return fills and last.pitch is not None and last.length >= metre.bar_length

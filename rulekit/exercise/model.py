@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Final, TypeVar, cast
 
 from rulekit.music.mode import Mode
-from rulekit.music.pitch import Interval, Pitch
+from rulekit.music.pitch import Interval, Pitch, letter
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,14 +124,15 @@ class Note:
 
     ``onset`` and ``length`` are in quarter notes; ``bar`` counts from 1; ``degree`` is 1 to 7;
     ``raised`` is its alteration against the mode in semitones; ``approach`` is the interval
-    from the note before it in its voice, None for the first; ``before`` is that note or NO_NOTE; ``last`` says that it sounds
-    until the end of the exercise; ``tied`` that a written tie is in it; ``rested`` that a
-    rest comes right before it.
+    from the note before it in its voice, None for the first; ``before`` is that note or NO_NOTE;
+    ``last`` says that it sounds until the end of the exercise; ``tied`` that a written tie is in
+    it; ``rested`` that a rest comes right before it.
     """
 
     __slots__ = (
         "voice", "pitch", "onset", "length", "bar", "beat", "strong", "accented",
         "degree", "raised", "approach", "before", "last", "tied", "rested",
+        "leading", "in_compass",
     )  # fmt: skip
 
     voice: int
@@ -149,6 +150,8 @@ class Note:
     last: bool
     tied: bool
     rested: bool
+    leading: bool
+    in_compass: bool | None
 
     def __init__(
         self,
@@ -170,6 +173,34 @@ class Note:
         self.before = before
         self.last = onset + length >= setting.length
         self.tied, self.rested = tied, rested
+        self.leading = setting.mode.is_leading(pitch)
+        compass = setting.compasses[voice] if setting.compasses else None
+        self.in_compass = None if compass is None else compass.low <= pitch <= compass.high
+
+    @property
+    def letter(self) -> int | None:
+        """The letter as a number, C = 0 … B = 6."""
+        return None if self is NO_NOTE else letter(self.pitch)
+
+    @property
+    def first(self) -> bool | None:
+        """Whether it is the first note of its voice."""
+        return None if self is NO_NOTE else self.before is NO_NOTE
+
+    @property
+    def sharpened(self) -> bool | None:
+        """Whether it is raised against the mode's own note."""
+        return None if self is NO_NOTE else self.raised > 0
+
+    @property
+    def flattened(self) -> bool | None:
+        """Whether it is lowered against the mode's own note."""
+        return None if self is NO_NOTE else self.raised < 0
+
+    @property
+    def diatonic(self) -> bool | None:
+        """Whether it is the mode's own note."""
+        return None if self is NO_NOTE else self.raised == 0
 
 
 def nothing(kind: type[T]) -> T:

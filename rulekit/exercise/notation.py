@@ -75,12 +75,15 @@ def read_exercises(
 def write_exercise(exercise: Exercise) -> str:
     """An exercise in the typed notation; reading it gives an equal exercise.
 
-    A length with no single sign is written as tied notes. Raises ValueError for a voice label
-    or a length that cannot be typed.
+    A length with no single sign is written as tied notes. Raises ValueError for a label, a time
+    signature, a pitch or a length that cannot be typed, or a voice without notes.
     """
     metre = exercise.metre
     lines = [f"exercise: {' '.join(exercise.title.split())}", f"mode: {exercise.mode}"]
-    lines.append(f"time: {metre.beats}/{4 / metre.unit}")
+    signature = f"{metre.beats}/{4 / metre.unit}"
+    if metre.beats > _MOST_BEATS or metre.unit not in _UNITS.values():
+        raise ValueError(f"the time signature {signature} cannot be typed")
+    lines.append(f"time: {signature}")
     if exercise.first_bar != 1:
         lines.append(f"bars: {exercise.first_bar}")
     for voice in exercise.voices:
@@ -108,6 +111,8 @@ def _written_labels(exercise: Exercise) -> list[str]:
 
 def _written_events(voice: Voice, metre: Metre) -> Iterator[str]:
     """The tokens of a voice, with bar lines unless every note fills a bar."""
+    if not voice.events:
+        raise ValueError(f"‘{voice.name}’ has no notes")
     with_bars = any(event.length != metre.bar_length for event in voice.events)
     time, in_force = Fraction(0), metre.bar_length
     for event in voice.events:
@@ -115,6 +120,8 @@ def _written_events(voice: Voice, metre: Metre) -> Iterator[str]:
             yield "|"
         time += event.length
         name = "r" if event.pitch is None else pitch_name(event.pitch)
+        if event.pitch is not None and not _NOTE.fullmatch(name):
+            raise ValueError(f"the note {name} cannot be typed")
         pieces = [event.length] if event.length == in_force else _typed_lengths(event.length)
         for number, length in enumerate(pieces, 1):
             tied = event.pitch is not None and (number < len(pieces) or event.tie)
@@ -160,8 +167,7 @@ class _Span:
     @property
     def words(self) -> str:
         """The text of the stretch, fit to be shown in a message."""
-        words = _printable(self.text)
-        return words if len(words) <= _LONGEST_WORDS else words[: _LONGEST_WORDS - 1] + "…"
+        return _shown(self.text)
 
 
 @dataclass(slots=True)
@@ -244,7 +250,7 @@ class _Reader:
         value = _Span(line, header.end(), max(header.end(), len(line.text.rstrip())))
         if word.text.casefold() == "exercise":
             self._finish()
-            self._begin(value.text, value if value.text else word)
+            self._begin(_printable(value.text), value if value.text else word)
         else:
             self._read_header(word, value, self.draft or self._begin("", word))
 
@@ -337,7 +343,7 @@ class _Reader:
                 stated = Compass(old.name, compass.low, compass.high)
                 voices[index] = Voice(old.name, old.events, stated)
             else:
-                self.report(span, f"there is no voice ‘{compass.name}’", _nearest_hint(label, labels))
+                self.report(span, f"there is no voice ‘{_shown(compass.name)}’", _nearest_hint(label, labels))
 
     # Headers
 
@@ -396,7 +402,8 @@ class _Reader:
             )
             return
         if compass.low > compass.high:
-            self.report(value, f"the range begins with the higher note {high}", f"write {name} {high} {low}")
+            hint = f"write {_shown(name)} {high} {low}"
+            self.report(value, f"the range begins with the higher note {high}", hint)
         draft.ranges.append((value, compass))
 
     # Voices
@@ -546,12 +553,20 @@ def _whole(line: _Line) -> _Span:
     return _Span(line, len(text) - len(text.lstrip()), len(text))
 
 
+def _shown(text: str) -> str:
+    """A text that was typed, fit to be shown in a message."""
+    words = _printable(text)
+    return words if len(words) <= _LONGEST_WORDS else words[: _LONGEST_WORDS - 1] + "…"
+
+
 def _printable(text: str) -> str:
     return "".join(c if c.isprintable() or c == "\t" else "·" for c in text)
 
 
 def _label_mistake(label: str) -> str:
     """What is wrong with a word as the label of a voice; empty when nothing is."""
+    if len(label) > _LONGEST_WORDS or not label.isprintable():
+        return f"a label is one word of {_LONGEST_WORDS} characters at most, all of them printable"
     if label.startswith("--"):
         return "a line that begins with -- is a comment"
     if label.casefold() in _HEADERS and not names_cantus(label):

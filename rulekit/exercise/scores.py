@@ -6,7 +6,10 @@ have no useful static types; here they are ``Any`` and do not leave this module.
 
 import contextlib
 import io
+import itertools
 import re
+import shutil
+import tempfile
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -14,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 from rulekit.diagnostics import Diagnostic, nearest
 from rulekit.exercise.infer import compass_of, complete, infer_mode, names_cantus
@@ -25,7 +29,7 @@ from rulekit.exercise.limits import (
     MAX_UNPACKED_BYTES,
     MAX_VOICES,
 )
-from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Metre, Voice, sounding_notes
+from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Metre, Voice
 from rulekit.exercise.notation import read_exercises
 from rulekit.music.mode import Mode, mode_of
 from rulekit.music.pitch import LETTERS, Pitch, alteration, letter, make_pitch, octave, semitone
@@ -41,45 +45,56 @@ _FORMATS = {
     ".midi": "midi",
 }
 SUFFIXES = (NOTATION_SUFFIX, *_FORMATS)
+_BROKEN = {
+    "musicxml": ("MusicXML", "export it again, as MusicXML with the parts one after the other (partwise)"),
+    "humdrum": ("kern", "a file of kern has a column for each voice, headed **kern"),
+    "abc": ("ABC", "a tune begins with X:1, and its header has L: and ends with K:"),
+    "midi": ("MIDI", "export it again as a standard MIDI file"),
+}
+# Modes that a key signature may name; "major" and "minor" are not believed, for programs write them unasked.
+_NAMED_MODES = ("dorian", "phrygian", "lydian", "mixolydian", "aeolian", "ionian", "locrian")
+_ABC_VOICE = re.compile(r"\[V:\s*([^\s\]]+)[^\]]*\]|V:\s*(\S+).*")
 _ENDINGS = ("double", "final", "light-light", "light-heavy", "heavy-heavy")
 
 
 @dataclass(frozen=True, slots=True)
-class ScoreOptions:
+class ReadOptions:
     """What a teacher knows better than the file.
 
-    ``mode`` as in :func:`rulekit.music.mode.mode_of`; ``cantus`` the number of its voice, 1 at
-    the top, or its label; ``bars`` the first and the last bar to read, by the numbers in the
-    score; ``split`` whether a double or final bar line ends an exercise.
+    ``cantus`` is the number of its voice, 1 at the top, or its label; ``mode`` as in
+    :func:`rulekit.music.mode.mode_of`; ``bars`` the first and the last bar to read, by the
+    numbers in the score; ``split`` whether a double or final bar line ends an exercise.
     """
 
-    mode: str | None = None
     cantus: int | str | None = None
+    mode: str | None = None
     bars: tuple[int, int] | None = None
     split: bool = True
 
 
-def load_scores(path: Path, options: ScoreOptions | None = None) -> tuple[list[Exercise], list[Diagnostic]]:
+_AS_WRITTEN = ReadOptions()
+
+
+def load_scores(path: Path, options: ReadOptions = _AS_WRITTEN) -> tuple[list[Exercise], list[Diagnostic]]:
     """The exercises of a file, by its suffix; those with mistakes are left out and reported.
 
     Typed notation, MusicXML, Humdrum kern, ABC and MIDI are read. Never raises for what a
     file holds.
     """
-    options = options or ScoreOptions()
     loader = _Loader(path, options)
     try:
         loader.load()
     except _Unusable as error:
-        loader.report(str(error), error.hint)
+        loader.report(error)
     return loader.exercises, loader.problems
 
 
 class _Unusable(Exception):
-    """A file or a part of it that can't be read, in words for its owner."""
+    """A file or a part of it that can't be read, in words for its owner; ``place`` is a line and a column."""
 
-    def __init__(self, message: str, hint: str = "") -> None:
+    def __init__(self, message: str, hint: str = "", place: tuple[int, int] = (1, 1)) -> None:
         super().__init__(message)
-        self.hint = hint
+        self.hint, self.place = hint, place
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +106,7 @@ class _Bar:
     length: Fraction
     metre: Metre | None
     fifths: int | None
+    mode: Mode | None
     ends_exercise: bool
 
 
@@ -117,21 +133,25 @@ class _Staff:
 class _Loader:
     """Reads one file and gathers exercises and problems."""
 
-    def __init__(self, path: Path, options: ScoreOptions) -> None:
+    def __init__(self, path: Path, options: ReadOptions) -> None:
         self.path, self.options = path, options
         self.exercises: list[Exercise] = []
         self.problems: list[Diagnostic] = []
         self.mode: Mode | None = None
 
-    def report(self, message: str, hint: str = "") -> None:
-        """Note a problem; a score has no lines to point at, so bars are in the words."""
-        self.problems.append(Diagnostic(str(self.path), 1, 1, 1, message, hint))
+    def report(self, error: _Unusable, title: str = "") -> None:
+        """Note a problem of the file or of one exercise; where there are no lines, the words name bars."""
+        message = f"‘{title}’: {error}" if title else str(error)
+        self.problems.append(Diagnostic(str(self.path), *error.place, 1, message, error.hint))
 
     def load(self) -> None:
         """Read the file, whatever its format."""
         suffix = self.path.suffix.lower()
         if suffix not in SUFFIXES:
-            raise _Unusable(f"files of the kind ‘{suffix}’ are not read", f"these are: {', '.join(SUFFIXES)}")
+            kind = f"files of the kind ‘{suffix}’" if suffix else "files without an extension"
+            near = nearest(suffix, SUFFIXES)
+            known = f"these are: {', '.join(SUFFIXES)}"
+            raise _Unusable(f"{kind} are not read", f"did you mean {near}? {known}" if near else known)
         if self.options.mode is not None:
             try:
                 self.mode = mode_of(self.options.mode)
@@ -144,49 +164,54 @@ class _Loader:
             self._load_score(suffix, data)
 
     def _load_notation(self, data: bytes) -> None:
-        if self.options.bars is not None:
-            raise _Unusable("bars can be chosen from a score only, not from typed notation")
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError as error:
             line = data.count(b"\n", 0, error.start) + 1
-            raise _Unusable(
-                f"line {line} is not text in UTF-8", "save the file as plain text, UTF-8"
-            ) from error
+            column = error.start - data.rfind(b"\n", 0, error.start)
+            hint = "save the file as plain text, UTF-8"
+            raise _Unusable("this character is not in UTF-8", hint, (line, column)) from error
         exercises, self.problems = read_exercises(text, str(self.path))
         for exercise in exercises:
             try:
                 self.exercises.append(self._overridden(exercise))
             except _Unusable as error:
-                self.report(f"‘{exercise.title}’: {error}", error.hint)
+                self.report(error, exercise.title)
 
     def _overridden(self, exercise: Exercise) -> Exercise:
         """A typed exercise with what the options say instead."""
         cantus = _chosen_cantus(self.options.cantus, exercise.voices)
-        replaced = ("mode:",) if self.mode else ()
-        replaced += ("cantus:",) if cantus is not None else ()
-        return replace(
-            exercise,
+        is_inferred = any(words.startswith("cantus:") for words in exercise.inferred)
+        if cantus is None and not is_inferred:
+            cantus = exercise.cantus
+        said = [words for words in exercise.inferred if words.startswith("mode:") and self.mode is None]
+        known = complete(
+            exercise.title,
+            exercise.voices,
+            exercise.metre,
+            first_bar=exercise.first_bar,
             mode=self.mode or exercise.mode,
-            cantus=exercise.cantus if cantus is None else cantus,
-            inferred=tuple(words for words in exercise.inferred if not words.startswith(replaced)),
+            cantus=cantus,
+            has_cantus=cantus is not None or is_inferred,
+            said=said,
         )
+        return _cut(known, self.options.bars) if self.options.bars else known
 
     def _load_score(self, suffix: str, data: bytes) -> None:
         if suffix == ".mxl":
             _check_archive(data)
         if _FORMATS[suffix] == "midi":
             _check_midi(data)
-        score = _parsed(self.path, _FORMATS[suffix])
+        score = _parsed(self.path, suffix, data)
         scores = list(score.scores) if hasattr(score, "scores") else [score]
         for number, each in enumerate(scores, 1):
             title = _title(each) or self.path.stem + (f" {number}" if len(scores) > 1 else "")
             try:
                 self._read_score(each, title, is_midi=_FORMATS[suffix] == "midi")
             except _Unusable as error:
-                self.report(f"‘{title}’: {error}", error.hint)
+                self.report(error, title)
         if not self.exercises and not self.problems:
-            self.report("there are no notes in this score")
+            raise _Unusable("there are no notes in this score")
 
     def _read_score(self, score: Any, title: str, is_midi: bool) -> None:
         """Read one score, which may hold several exercises one after the other."""
@@ -205,7 +230,7 @@ class _Loader:
             try:
                 self._read_section(section, staves, name, is_midi)
             except _Unusable as error:
-                self.report(f"‘{name}’: {error}", error.hint)
+                self.report(error, name)
 
     def _read_section(
         self, bars: Sequence[_Bar], staves: Sequence[_Staff], title: str, is_midi: bool
@@ -240,7 +265,7 @@ class _Loader:
         said: list[str],
         is_midi: bool,
     ) -> None:
-        mode, fifths = self.mode, bars[0].fifths
+        mode, fifths = self.mode or bars[0].mode, bars[0].fifths
         voices, marked = _unmarked(_by_height(voices) if is_midi else voices)
         cantus = _chosen_cantus(self.options.cantus, voices)
         try:
@@ -295,16 +320,22 @@ def _check_midi(data: bytes) -> None:
         file.readstr(data)
         ticks = max(sum(event.time for event in track.events if event.isDeltaTime()) for track in file.tracks)
     except Exception as error:  # music21 raises errors of every kind for a broken file
-        raise _Unusable("this cannot be read as midi") from error
+        raise _broken("midi") from error
     if ticks > MAX_QUARTERS * file.ticksPerQuarterNote:
         raise _Unusable(f"the score is longer than {MAX_QUARTERS} quarter notes")
 
 
-def _parsed(path: Path, format_: str) -> Any:
-    """The score as music21 reads it; its own chatter is dropped."""
+def _broken(format_: str, place: tuple[int, int] = (1, 1)) -> _Unusable:
+    name, hint = _BROKEN[format_]
+    return _Unusable(f"this cannot be read as {name}", hint, place)
+
+
+def _parsed(path: Path, suffix: str, data: bytes) -> Any:
+    """The score as music21 reads it, at sounding pitch; its own chatter is dropped."""
     import music21
 
     library: Any = music21
+    format_ = _FORMATS[suffix]
     with (
         contextlib.redirect_stderr(io.StringIO()),
         contextlib.redirect_stdout(io.StringIO()),
@@ -312,10 +343,53 @@ def _parsed(path: Path, format_: str) -> Any:
     ):
         warnings.simplefilter("ignore")
         try:
-            return library.converter.parseFile(path, format=format_, forceSource=True, storePickle=False)
+            if format_ == "abc":
+                text = _abc_by_voice(data.decode("utf-8-sig", errors="replace"))
+                return library.converter.parseData(text, format=format_)
+            score = library.converter.parseFile(path, format=format_, forceSource=True, storePickle=False)
+            return score.toSoundingPitch() if format_ == "musicxml" else score
+        except _Unusable:
+            raise
+        except ElementTree.ParseError as error:
+            line, column = error.position
+            raise _broken(format_, (line, column + 1) if suffix != ".mxl" else (1, 1)) from error
         except Exception as error:  # music21 raises errors of every kind for a broken file
-            reason = " ".join(str(error).split())[:200] or type(error).__name__
-            raise _Unusable(f"this cannot be read as {format_}: {reason}") from error
+            raise _broken(format_) from error
+
+
+def _abc_by_voice(text: str) -> str:
+    """ABC with the lines of each voice together, as music21 needs them; each voice is named once.
+
+    A voice begins at the start of a line, with ``V:1`` or ``[V:1]``; music before the first
+    belongs to no voice and stays in front.
+    """
+    lines: list[str] = []
+    voices: dict[str, list[str]] = {}
+    current = lines
+    in_body = False
+    for number, line in enumerate(text.splitlines(), 1):
+        if re.match(r"X:", line):
+            lines += itertools.chain.from_iterable(voices.values())
+            voices, current, in_body = {}, lines, False
+        begun = _ABC_VOICE.match(line)
+        if begun is None:
+            _check_abc_line(line, number)
+            current.append(line)
+        else:
+            name = begun[1] or begun[2]
+            music = "" if begun[1] is None else line[begun.end() :]
+            if in_body or music.strip():
+                current = voices.setdefault(name, [f"V:{name}"])
+                current += [music] if music.strip() else []
+        in_body = in_body or line.startswith("K:")
+    return "\n".join([*lines, *itertools.chain.from_iterable(voices.values())]) + "\n"
+
+
+def _check_abc_line(line: str, number: int) -> None:
+    found = re.search(r"\[V:", line)
+    if found and not line.startswith("%"):
+        hint = "begin a new line where another voice begins"
+        raise _Unusable("a voice begins in the middle of a line", hint, (number, found.start() + 1))
 
 
 def _title(score: Any) -> str:
@@ -349,13 +423,16 @@ def _bars(parts: Sequence[Any]) -> list[_Bar]:
     starts = [*(Fraction(measure.offset) for measure in measures), end]
     metre: Metre | None = None
     fifths: int | None = None
+    mode: Mode | None = None
     bars: list[_Bar] = []
     for index, measure in enumerate(measures):
         metre = _time_signature(measure) or metre
-        fifths = measure.keySignature.sharps if measure.keySignature is not None else fifths
+        if measure.keySignature is not None:
+            fifths, mode = measure.keySignature.sharps, _named_mode(measure.keySignature)
         length = starts[index + 1] - starts[index]
+        number = bars[-1].number + 1 if bars and not measure.number else measure.number
         ends = any(_ends_exercise(column, index) for column in columns)
-        bars.append(_Bar(measure.number, starts[index], length, metre, fifths, ends))
+        bars.append(_Bar(number, starts[index], length, metre, fifths, mode, ends))
     first = bars[0]
     if first.number == 0 and (first.metre is None or first.length >= first.metre.bar_length):
         return [replace(bar, number=bar.number + 1) for bar in bars]
@@ -367,10 +444,19 @@ def _time_signature(measure: Any) -> Metre | None:
     return None if signature is None else Metre(signature.numerator, Fraction(4, signature.denominator))
 
 
+def _named_mode(signature: Any) -> Mode | None:
+    """The church mode that a key signature names, if it names one."""
+    name = getattr(signature, "mode", None)
+    if name not in _NAMED_MODES:
+        return None
+    return Mode(LETTERS.index(signature.tonic.step), int(signature.tonic.alter), name)
+
+
 def _ends_exercise(measures: Sequence[Any], index: int) -> bool:
-    """Whether a double or final bar line closes a measure, or opens the next."""
-    lines: list[Any] = [measures[index].rightBarline] if index < len(measures) else []
-    lines += [measures[index + 1].leftBarline] if index + 1 < len(measures) else []
+    """Whether a double or final bar line stands between a measure and the next of its part."""
+    if index + 1 >= len(measures):
+        return False
+    lines: list[Any] = [measures[index].rightBarline, measures[index + 1].leftBarline]
     return any(line is not None and "Repeat" not in line.classes and line.type in _ENDINGS for line in lines)
 
 
@@ -454,6 +540,33 @@ def _chosen_bars(bars: Sequence[_Bar], chosen: tuple[int, int]) -> Sequence[_Bar
     if first not in numbers or last not in numbers or first > last:
         raise _Unusable(f"there are no bars {first} to {last}; the score has {numbers[0]} to {numbers[-1]}")
     return bars[numbers.index(first) : len(numbers) - numbers[::-1].index(last)]
+
+
+def _cut(exercise: Exercise, chosen: tuple[int, int]) -> Exercise:
+    """The chosen bars of a typed exercise; a note that is held into or out of them is cut."""
+    first, last = chosen
+    low, high = exercise.first_bar, exercise.first_bar + exercise.setting.bars - 1
+    if not low <= first <= last <= high:
+        raise _Unusable(f"there are no bars {first} to {last}; the exercise has {low} to {high}")
+    bar = exercise.metre.bar_length
+    begin, end = (first - low) * bar, (last - low + 1) * bar
+    voices = [replace(voice, events=_cut_events(voice, begin, end)) for voice in exercise.voices]
+    if not any(event.pitch is not None for voice in voices for event in voice.events):
+        raise _Unusable(f"there are no notes in bars {first} to {last}")
+    title = exercise.title if chosen == (low, high) else f"{exercise.title}, from bar {first}"
+    return replace(exercise, title=title, voices=tuple(voices), first_bar=first)
+
+
+def _cut_events(voice: Voice, begin: Fraction, end: Fraction) -> tuple[Event, ...]:
+    """The events of a voice in a stretch of time."""
+    cut: list[Event] = []
+    time = Fraction(0)
+    for event in voice.events:
+        length = min(time + event.length, end) - max(time, begin)
+        time += event.length
+        if length > 0:
+            cut.append(replace(event, length=length))
+    return _with_sound_ties(cut)
 
 
 def _metre(bars: Sequence[_Bar]) -> tuple[Metre, list[str]]:
@@ -584,27 +697,26 @@ def _write(exercise: Exercise, path: Path, format_: str) -> None:
     score.metadata = metadata.Metadata(title=exercise.title)
     for index in range(len(exercise.voices)):
         score.insert(0, _part(exercise, index))
-    score.write(format_, path)
+    with tempfile.TemporaryDirectory() as folder:  # music21 drops an .mxl's .musicxml namesake beside it
+        written = Path(folder) / path.name
+        score.write(format_, written)
+        shutil.copyfile(written, path)
 
 
 def _part(exercise: Exercise, index: int) -> Any:
     """A voice as a music21 part with measures."""
-    from music21 import key, meter, note, stream
+    from music21 import meter, stream
 
     voice, metre = exercise.voices[index], exercise.metre
     is_marked = index == exercise.cantus and not names_cantus(voice.name)
     part: Any = stream.Part()
     part.partName = f"{voice.name} (cantus)" if is_marked else voice.name
     part.append(meter.TimeSignature(f"{metre.beats}/{4 / metre.unit}"))
-    part.append(key.KeySignature(exercise.mode.signature))
-    time = Fraction(0)
-    for sounding in sounding_notes(exercise.setting, index, voice.events):
-        if sounding.onset > time:
-            part.append(note.Rest(quarterLength=sounding.onset - time))
-        part.append(_note(sounding.pitch, sounding.length))
-        time = sounding.onset + sounding.length
-    if voice.length > time:
-        part.append(note.Rest(quarterLength=voice.length - time))
+    part.append(_key(exercise.mode))
+    tied = False
+    for event in voice.events:
+        part.append(_written(event, tied))
+        tied = event.tie
     measured = part.makeMeasures()
     measured.partName = part.partName
     measured.makeTies(inPlace=True)
@@ -613,10 +725,23 @@ def _part(exercise: Exercise, index: int) -> Any:
     return measured
 
 
-def _note(pitch: Pitch, length: Fraction) -> Any:
-    from music21 import note
+def _key(mode: Mode) -> Any:
+    """The key signature with the name of the mode; a hypo- mode has the name of its authentic one."""
+    from music21 import key
+
+    return key.Key(mode.final.replace("b", "-"), mode.name.removeprefix("hypo"))
+
+
+def _written(event: Event, is_tied: bool) -> Any:
+    """A note or a rest; ``is_tied`` says that a tie leads to it."""
+    from music21 import note, tie
     from music21 import pitch as spelled
 
-    shift = alteration(pitch)
-    name = LETTERS[letter(pitch)] + ("#" * shift or "-" * -shift)
-    return note.Note(spelled.Pitch(f"{name}{octave(pitch)}"), quarterLength=length)
+    if event.pitch is None:
+        return note.Rest(quarterLength=event.length)
+    shift = alteration(event.pitch)
+    name = LETTERS[letter(event.pitch)] + ("#" * shift or "-" * -shift)
+    written: Any = note.Note(spelled.Pitch(f"{name}{octave(event.pitch)}"), quarterLength=event.length)
+    if is_tied or event.tie:
+        written.tie = tie.Tie("continue" if is_tied and event.tie else "start" if event.tie else "stop")
+    return written

@@ -24,7 +24,10 @@ class Dyad:
     notes sound to the end.
     """
 
-    __slots__ = ("moment", "upper", "lower", "interval", "motion", "previous", "first", "last")
+    __slots__ = (
+        "moment", "upper", "lower", "interval", "motion", "previous", "first", "last",
+        "bar", "beat", "strong", "accented",
+    )  # fmt: skip
 
     moment: "Moment"
     upper: Note
@@ -34,6 +37,10 @@ class Dyad:
     previous: "Dyad"
     first: bool
     last: bool
+    bar: int
+    beat: Fraction
+    strong: bool
+    accented: bool
 
     def __init__(self, moment: "Moment", upper: Note, lower: Note, previous: "Dyad", first: bool) -> None:
         self.moment, self.upper, self.lower, self.previous = moment, upper, lower, previous
@@ -43,12 +50,14 @@ class Dyad:
             then_upper, then_lower = previous.upper.pitch, previous.lower.pitch
             self.motion = motion(then_upper, then_lower, upper.pitch, lower.pitch)
         self.first = first
+        self.bar, self.beat = moment.bar, moment.beat
+        self.strong, self.accented = moment.strong, moment.accented
         self.last = upper.last and lower.last
 
     @property
-    def crossed(self) -> bool:
+    def crossed(self) -> bool | None:
         """Whether the lower written voice sounds above the upper one."""
-        return self.upper.pitch < self.lower.pitch
+        return None if self is NO_DYAD else self.upper.pitch < self.lower.pitch
 
     @property
     def sounding_lower(self) -> Note:
@@ -61,9 +70,9 @@ class Dyad:
         return self.lower if self.crossed else self.upper
 
     @property
-    def on_bass(self) -> bool:
+    def on_bass(self) -> bool | None:
         """Whether one of the two is the lowest sounding voice of all."""
-        return self.moment.bass in (self.upper.voice, self.lower.voice)
+        return None if self is NO_DYAD else self.moment.bass in (self.upper.voice, self.lower.voice)
 
 
 NO_DYAD: Final = nothing(Dyad)
@@ -74,9 +83,9 @@ class Moment:
     """What sounds at one onset.
 
     ``notes`` holds, for each voice from the highest written, the note that sounds, None in a
-    rest; ``begun`` whether it begins here; ``latest`` the last note begun, kept through rests (NO_NOTE before the first);
-    ``bass`` is the index of the voice that really sounds lowest, None in a general rest;
-    ``previous`` is the moment before.
+    rest; ``begun`` whether it begins here; ``latest`` the last note begun, kept through rests
+    (NO_NOTE before the first); ``bass`` is the index of the voice that really sounds lowest,
+    None in a general rest; ``previous`` is the moment before, NO_MOMENT at the start.
     """
 
     __slots__ = (
@@ -89,24 +98,24 @@ class Moment:
         setting: Setting,
         time: Fraction,
         notes: tuple[Note | None, ...],
-        previous: "Moment | None",
+        previous: "Moment",
     ) -> None:
         metre = setting.metre
         self.setting, self.time, self.notes, self.previous = setting, time, notes, previous
         self.bar, self.beat = metre.bar_of(time), metre.beat_of(time)
         self.strong, self.accented = metre.is_strong(time), metre.is_accented(time)
         self.begun = tuple(note is not None and note.onset == time for note in notes)
-        earlier = previous.latest if previous is not None else (NO_NOTE,) * len(notes)
+        self.first = previous is NO_MOMENT
+        earlier = (NO_NOTE,) * len(notes) if self.first else previous.latest
         self.latest = tuple(now or then for now, then in zip(notes, earlier, strict=True))
         self.bass = _lowest(notes)
         self.last = all(note is None or note.last for note in notes)
-        self.first = previous is None
-        self._met: frozenset[tuple[int, int]] = previous._met if previous is not None else frozenset()
+        self._met: frozenset[tuple[int, int]] = frozenset() if self.first else previous._met
         self._dyads = self._see_dyads(previous)
         if len(self._met) < len(notes) * (len(notes) - 1) // 2:
             self._met = self._met.union(self._dyads)
 
-    def _see_dyads(self, previous: "Moment | None") -> dict[tuple[int, int], Dyad]:
+    def _see_dyads(self, previous: "Moment") -> dict[tuple[int, int], Dyad]:
         """The dyad of every sounding pair; one that began earlier goes on unchanged."""
         dyads: dict[tuple[int, int], Dyad] = {}
         for low, lower in enumerate(self.notes):
@@ -117,7 +126,7 @@ class Moment:
                 if upper is None:
                     continue
                 pair = (high, low)
-                dyad = previous._dyads.get(pair, NO_DYAD) if previous is not None else NO_DYAD
+                dyad = NO_DYAD if self.first else previous._dyads.get(pair, NO_DYAD)
                 if (self.begun[high] and upper.rested) or (self.begun[low] and lower.rested):
                     dyad = NO_DYAD
                 if dyad is NO_DYAD or self.begun[high] or self.begun[low]:
@@ -131,6 +140,18 @@ class Moment:
         note = None if self.bass is None else self.notes[self.bass]
         return NO_NOTE if note is None else note
 
+    @property
+    def cantus_note(self) -> Note:
+        """What the cantus sounds, NO_NOTE where there is none."""
+        cantus = None if self is NO_MOMENT else self.setting.cantus
+        note = None if cantus is None else self.notes[cantus]
+        return NO_NOTE if note is None else note
+
+    @property
+    def number_sounding(self) -> int | None:
+        """How many voices sound."""
+        return None if self is NO_MOMENT else sum(note is not None for note in self.notes)
+
     def sounding(self, high: int, low: int) -> Dyad | None:
         """The dyad of two voices that sounds at this moment, even if it began earlier."""
         return self._dyads.get((high, low))
@@ -139,6 +160,10 @@ class Moment:
         """The dyad of two voices that begins at this moment, None if none does."""
         dyad = self._dyads.get((high, low))
         return dyad if dyad is not None and dyad.moment is self else None
+
+
+NO_MOMENT: Final = nothing(Moment)
+NO_MOMENT.previous = NO_MOMENT
 
 
 def _lowest(notes: tuple[Note | None, ...]) -> int | None:
@@ -154,7 +179,7 @@ def moments(exercise: Exercise) -> Iterator[Moment]:
     ahead = [0] * len(lines)
     onsets = sorted({note.onset for line in lines for note in line})
     current: list[Note | None] = [None] * len(lines)
-    moment: Moment | None = None
+    moment = NO_MOMENT
     for time in onsets:
         for voice, line in enumerate(lines):
             current[voice] = _at(current[voice], time)

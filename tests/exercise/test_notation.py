@@ -10,9 +10,9 @@ from strategies import exercises, voices
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.exercise import limits
-from rulekit.exercise.model import Compass, Event, Exercise, Voice
+from rulekit.exercise.model import Compass, Event, Exercise, Metre, Voice
 from rulekit.exercise.notation import read_exercises, write_exercise
-from rulekit.music.pitch import pitch_name, pitch_of
+from rulekit.music.pitch import make_pitch, pitch_name, pitch_of
 
 TWO_VOICES = """\
 exercise: Clara, second try
@@ -73,6 +73,23 @@ def test_no_text_breaks_the_reader(text: str) -> None:
         assert str(problem)
 
 
+WORDS = ["upper ", "cantus", "alto (cantus)", "exercise: ", "mode: ", "time: ", "range: ", "bars: ", "none"]
+PIECES = [*WORDS, *"|:~()9\n ", "\n\n", "--", "A4 ", "B ", "r ", "/2", "/4.", "#", "D dorian", "3/4"]
+
+
+@given(st.lists(st.sampled_from(PIECES), max_size=40).map("".join))
+def test_places_of_mistakes_lie_within_their_lines(text: str) -> None:
+    found, problems = read_exercises(text, "x")
+    assert found or problems
+    lines = text.split("\n")
+    for problem in problems:
+        line = lines[problem.line - 1]
+        assert problem.source_line == line
+        assert 0 < problem.column <= problem.column + problem.length <= len(line) + 1
+    for exercise in found:
+        assert read(write_exercise(exercise)) == exercise
+
+
 @given(st.binary(max_size=300))
 def test_no_bytes_break_the_reader(data: bytes) -> None:
     found, problems = read_exercises(data.decode("utf-8", "replace"), "x")
@@ -102,7 +119,7 @@ def test_the_parts_of_an_exercise() -> None:
 
 
 def test_a_note_without_octave_lies_within_a_fourth_of_the_one_before() -> None:
-    assert names(read("a C4 G F C B A r E F# bb A").voices[0]) == "C4 G3 F3 C3 B2 A2 r E3 F#3 Bb3 A3"
+    assert names(read("a C4 G F C B A r E F# bb A").voices[0]) == "C4 G3 F3 C3 B2 A2 r E2 F#2 Bb2 A2"
     assert names(read("a B4 C F B E").voices[0]) == "B4 C5 F5 B5 E6"
 
 
@@ -140,6 +157,18 @@ def test_the_cantus_is_the_voice_marked_or_named_or_none() -> None:
     assert read("cantus: none\na A4 G4\nb D4 D4").cantus is None
 
 
+@pytest.mark.parametrize("label", ["alto", "cantus", "alto (cantus)"])
+def test_a_colon_may_follow_a_label(label: str) -> None:
+    plain = f"{label} D4 E D\nlow D3 C D\n\n{label} E D\nlow C D\n"
+    with_colons = plain.replace(label, f"{label}:").replace("low", "low :")
+    assert read(with_colons) == read(plain)
+    assert read(f"{label}: | D4 | E").voices == read(f"{label} D4 E").voices
+
+
+def test_a_wrong_length_is_reported_once_and_not_at_the_next_bar_line() -> None:
+    assert len(mistakes("a A4/3 | A4/2 B | C/1 | D")) == 1
+
+
 def test_several_exercises_and_their_titles() -> None:
     found, problems = read_exercises("a A4\n\nexercise: two\na B4\nexercise:\na C4", "x")
     assert [exercise.title for exercise in found] == ["exercise 1", "two", "exercise 3"]
@@ -162,11 +191,18 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
     third = Event(pitch_of("A4"), Fraction(1, 3))
     with pytest.raises(ValueError, match="length of 1/3"):
         write_exercise(replace(exercise, voices=(replace(voice, events=(third,)),)))
-    for label in ("two words", "A4", "mode", "r", "a|b", ""):
+    for label in ("two words", "A4", "mode", "r", "a|b", "a:b", "--a", "(a)", "\x1b", "a" * 41, ""):
         with pytest.raises(ValueError, match="label"):
             write_exercise(replace(exercise, voices=(replace(voice, name=label),)))
     with pytest.raises(ValueError, match="label"):
         write_exercise(replace(exercise, voices=(voice, voice)))
+    with pytest.raises(ValueError, match="no notes"):
+        write_exercise(replace(exercise, voices=(replace(voice, events=()),)))
+    with pytest.raises(ValueError, match="time signature 21/4"):
+        write_exercise(replace(exercise, metre=Metre(21, Fraction(1))))
+    with pytest.raises(ValueError, match="C10 cannot be typed"):
+        beyond = Event(make_pitch(0, 0, 10), Fraction(4))
+        write_exercise(replace(exercise, voices=(replace(voice, events=(beyond,)),)))
 
 
 @pytest.mark.parametrize(
@@ -178,7 +214,7 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
         ("a A4/", 1, 6, 0, "no length ‘’"),
         ("a A4~/2", 1, 3, 5, "‘A4~/2’ is not a note"),
         ("a A", 1, 3, 1, "needs its octave"),
-        ("a D9 B C", 1, 8, 1, "C10 is beyond any voice"),
+        ("a B9 C", 1, 6, 1, "C10 is beyond any voice"),
         ("a A4/2 | B4", 1, 8, 1, "after 2 of the 4 quarter notes of bar 1"),
         ("bars: 7\na A4 A4/4 | B4", 2, 11, 1, "after 1 of the 4 quarter notes of bar 8"),
         ("a A4~ B4", 1, 3, 3, "the tie after ‘A4~’ leads to B4"),
@@ -186,6 +222,7 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
         ("a A4 B4~", 1, 6, 3, "has no note to lead to"),
         ("a r~", 1, 3, 2, "a rest cannot be tied"),
         ("a A4\n\nA4 B4", 3, 1, 2, "begins with the note ‘A4’"),
+        ("a" * 41 + " A4", 1, 1, 41, "40 characters at most"),
         ("| A4", 1, 1, 4, "begins with the label"),
         ("a", 1, 1, 1, "no notes on this line"),
         ("mode: D doriam\na A4", 1, 7, 8, "did you mean dorian?"),
@@ -199,12 +236,12 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
         ("range: a C4\na A4", 1, 8, 4, "not a range"),
         ("range: a C5 C4\na A4", 1, 8, 7, "begins with the higher note"),
         ("range: upprr C4 C5\nupper A4", 1, 8, 11, "there is no voice ‘upprr’"),
-        ("cantus: D4\na A4", 1, 9, 2, "only ‘none’"),
+        ("cantus: upper\nupper A4", 1, 9, 5, "‘upper’ is not a note"),
         ("cantus: none\ncantus A4", 2, 1, 6, "says that there is none"),
         ("a (cantus) A4\nb (cantus) A4", 2, 1, 1, "a cantus already"),
         ("a A4\na B4", 2, 1, 1, "twice in one system"),
         ("a A4\nb A4\n\na A4\nc A4", 5, 1, 1, "not in the first system"),
-        ("a A4/2\nb A4\n\na A4\nb A4", 5, 1, 1, "begins at bar 1, beat 2"),
+        ("a A4/2\nb A4\n\na A4\nb A4", 5, 1, 1, "begins at bar 2, beat 1 in ‘b’, but at bar 1, beat 2"),
         ("exercise: x\n", 1, 11, 1, "no voices"),
         ("a r", 1, 1, 3, "the mode cannot be worked out"),
         ("", 1, 1, 0, "no exercise"),
@@ -225,7 +262,8 @@ def test_hints_name_the_nearest_valid_word() -> None:
     assert mistakes("moda: D\na A4")[0].hint == "did you mean mode?"
     assert mistakes("range: uper C4 C5\nupper A4")[0].hint == "did you mean upper?"
     assert mistakes("upper A4\n\nupper A4\nuper A4")[0].hint == "did you mean upper?"
-    assert mistakes("upper: A4 B4\n")[0].hint == "write the label of a voice without a colon: upper A4 B4"
+    assert "the first note of a voice needs its octave" in mistakes("low: A B\n")[0].hint
+    assert mistakes("rang: upper C4 A5\nupper A4")[0].hint == "did you mean range?"
     assert "Bb is B flat" in mistakes("a H4")[0].hint
 
 
@@ -237,9 +275,19 @@ def test_all_mistakes_are_reported_at_once() -> None:
 
 
 def test_places_in_a_text_that_is_part_of_a_file() -> None:
-    (problem,) = read_exercises("a A4\nb Q4", "r.rules", first_line=20, column_offsets=(4, 6))[1]
+    (problem,) = read_exercises("a A4\nb Q4", "r.rules", first_line=20, columns=(4, 6))[1]
     assert (problem.line, problem.column) == (21, 9)
     assert problem.source_line[problem.column - 1 :] == "Q4"
+
+
+@pytest.mark.parametrize(
+    "text", ["\x1b[2J A4", "a A4 \x1b[2J", "range: \x1b C4 C5\na A4", "mode: \x1b\na A4"]
+)
+def test_what_a_message_shows_is_printable_and_short(text: str) -> None:
+    (problem,) = mistakes(text)
+    assert (problem.message + problem.hint + problem.source_line).isprintable()
+    (problem,) = mistakes(text.replace("\x1b", "\x1b" * 5000))
+    assert len(problem.message + problem.hint + problem.source_line) < 400
 
 
 def test_limits_are_stated() -> None:

@@ -30,7 +30,10 @@ def test_moments_are_the_onsets_in_order(exercise: Exercise) -> None:
     lines = [sounding_notes(exercise.setting, i, v.events) for i, v in enumerate(exercise.voices)]
     assert [moment.time for moment in found] == sorted({note.onset for line in lines for note in line})
     for voice, line in enumerate(lines):
-        assert [moment.notes[voice] for moment in found if moment.begun[voice]] == line
+        begun = [moment.latest[voice] for moment in found if moment.begun[voice]]
+        assert [(note.pitch, note.onset, note.length) for note in begun] == [
+            (note.pitch, note.onset, note.length) for note in line
+        ]
         for moment in found:
             note = moment.notes[voice]
             assert note is None or note.onset <= moment.time < note.onset + note.length
@@ -100,6 +103,27 @@ def test_no_motion_is_seen_over_a_rest() -> None:
     assert dyads(list(moments(read("a G4 r A4\nb C4 D4 D4")))) == ["P5 -", "P5 -"]
     # The rest ends where both voices begin again, so no moment lies within it.
     assert dyads(list(moments(read("a G4/2 r A4/1\nb C4 D4")))) == ["P5 -", "P5 -"]
+
+
+def test_a_dyad_goes_on_sounding_while_a_third_voice_moves() -> None:
+    found = list(moments(read("a E5\nb C5/2 B4\nc C4")))
+    assert found[1].dyad(0, 2) is None
+    assert found[1].sounding(0, 2) is found[0].dyad(0, 2)
+    assert [found[1].dyad(*pair) is not None for pair in ((0, 1), (1, 2))] == [True, True]
+
+
+def test_only_the_first_dyad_of_two_voices_is_first_even_after_a_rest() -> None:
+    found = list(moments(read("a r G4 r A4\nb C4 D4 D4 D4")))
+    pairs = [moment.dyad(0, 1) for moment in found]
+    assert [pair and pair.first for pair in pairs] == [None, True, None, False]
+
+
+def test_crossed_voices_exchange_their_places_in_a_dyad() -> None:
+    pair = list(moments(read("a C4\nb E4\nc C3")))[0].dyad(0, 1)
+    assert pair is not None
+    assert pair.crossed
+    assert (pair.sounding_lower.voice, pair.sounding_upper.voice) == (0, 1)
+    assert not pair.on_bass
 
 
 def test_the_latest_note_is_kept_through_a_rest() -> None:

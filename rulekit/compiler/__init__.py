@@ -1,0 +1,1 @@
+"""The compiler: each rule of the typed tree becomes a finite-memory monitor."""
