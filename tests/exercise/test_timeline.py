@@ -119,7 +119,7 @@ def test_only_the_first_dyad_of_two_voices_is_first_even_after_a_rest() -> None:
 
 
 def test_crossed_voices_exchange_their_places_in_a_dyad() -> None:
-    pair = list(moments(read("a C4\nb E4\nc C3")))[0].dyad(0, 1)
+    pair = next(moments(read("a C4\nb E4\nc C3"))).dyad(0, 1)
     assert pair is not None
     assert pair.crossed
     assert (pair.sounding_lower.voice, pair.sounding_upper.voice) == (0, 1)
