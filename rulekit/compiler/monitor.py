@@ -8,7 +8,7 @@ any number of searches at once.
 from dataclasses import dataclass
 from typing import Any
 
-from rulekit.compiler import emit
+from rulekit.compiler import emit, future
 from rulekit.compiler.emit import Namespace, Reader
 from rulekit.compiler.scene import Scene, lines, pairs
 from rulekit.compiler.streams import Feed, Gatherer, MemberState
@@ -48,16 +48,18 @@ class Budget:
 class Monitor:
     """One rule on one choice of voices."""
 
-    def __init__(self, rule: t.Rule, voices: tuple[int, ...], scene: Scene) -> None:
+    def __init__(self, rule: t.Rule, voices: tuple[int, ...], scene: Scene, saturate: bool = False) -> None:
         self.rule, self.voices = rule, voices
         self.feed = Feed(rule.track.kind, voices, rule.track.sample)
-        self._gatherers = [Gatherer(gathered, voices, scene) for gathered in rule.streams]
+        caps = future.caps(rule) if saturate else {}
+        self._gatherers = [Gatherer(g, voices, scene, caps.get(i)) for i, g in enumerate(rule.streams)]
         names = Namespace()
         reader = Reader(rule.track.kind, emit.roles(rule.track.kind, voices, scene.setting.cantus), names)
         tests = [rule.broken, *(licence.test for licence in rule.licences)]
         self._window = Window(tests, rule.track, reader, scene)
         self._immediate = self._window.immediate
         self.start: State = (tuple(gatherer.start for gatherer in self._gatherers), _START_CASES)
+        self._doomed = future.doomed(rule, names) if rule.whole and not rule.licences else None
         self.stateless = self._immediate is not None and not self._gatherers and not rule.whole
 
     def step(self, state: State, moment: Moment) -> tuple[State, list[Hit]]:
@@ -95,6 +97,10 @@ class Monitor:
             return []
         return [_hit(back, outcome) for back, outcome in self._window.finish(cases)]
 
+    def doomed(self, state: State) -> bool:
+        """Whether a rule on the whole is broken already, whatever follows; False where that is not sure."""
+        return self._doomed is not None and bool(self._doomed(self.stream_values(state)))
+
     def stream_values(self, state: State) -> tuple[Any, ...]:
         """What the rule's streams are worth up to here."""
         return tuple(g.value(s) for g, s in zip(self._gatherers, state[0], strict=True))
@@ -116,10 +122,14 @@ def _hit(back: int | None, outcome: int) -> Hit:
     return Hit(back, None if outcome == 0 else outcome - 1)
 
 
-def monitors(ruleset: Ruleset, setting: Setting) -> list[Monitor]:
-    """The monitors of a ruleset for exercises of one setting, in the order of the rules, then of the voices."""
+def monitors(ruleset: Ruleset, setting: Setting, saturate: bool = False) -> list[Monitor]:
+    """The monitors of a ruleset for exercises of one setting, in the order of the rules, then of the voices.
+
+    With ``saturate`` counts stop just above the numbers they are compared with, which keeps states few
+    and changes no hit; messages can't be filled from them then.
+    """
     scene = Scene(setting)
-    return [Monitor(rule, voices, scene) for rule in ruleset.rules for voices in _choices(rule, setting)]
+    return [Monitor(rule, voices, scene, saturate) for rule in ruleset.rules for voices in _choices(rule, setting)]
 
 
 def _choices(rule: t.Rule, setting: Setting) -> list[tuple[int, ...]]:

@@ -57,10 +57,12 @@ def feeds(track: t.Track, own: tuple[int, ...], scene: Scene) -> list[Feed]:
 class Gatherer:
     """One stream of one rule, for one choice of the rule's voices."""
 
-    def __init__(self, gathered: t.Gathered, own: tuple[int, ...], scene: Scene) -> None:
+    def __init__(self, gathered: t.Gathered, own: tuple[int, ...], scene: Scene, cap: int | None = None) -> None:
         self.kind = gathered.kind
         self.members = feeds(gathered.track, own, scene)
         self._fold, self._start, self._join = _FOLDS[gathered.kind]
+        if cap is not None:
+            self._fold = _capped(self._fold, gathered.kind, cap)
         self._windows = [self._window(gathered, feed, scene) for feed in self.members]
         self._values = [self._value_of(gathered, feed, scene) for feed in self.members]
         self.start: tuple[MemberState, ...] = tuple((None, self._start) for _ in self.members)
@@ -177,6 +179,23 @@ def _climaxes(kept: tuple[Any, int], hits: int, value: Any, time: Fraction) -> t
 
 def _climax(kept: tuple[Any, Any], hits: int, value: Any, time: Fraction) -> tuple[Any, Any]:
     return (value, time) if kept[0] is None or value > kept[0] else kept
+
+
+def _capped(fold: Callable[..., Any], kind: str, cap: int) -> Callable[..., Any]:
+    """The same fold with its count stopped at ``cap``."""
+
+    def stopped(kept: Any, hits: int, value: Any, time: Fraction) -> Any:
+        after = fold(kept, hits, value, time)
+        if kind == "number":
+            return min(after, cap)
+        if kind == "run":
+            return min(after[0], cap), after[1]
+        if kind == "climaxes":
+            return after[0], min(after[1], cap)
+        longest, (run, key) = after
+        return min(longest, cap), (min(run, cap), key)
+
+    return stopped
 
 
 # ---- joins: what the members come to together --------------------------------------------------------

@@ -41,6 +41,13 @@ class _Joint:
     parts: "tuple[_Joint | int, ...]"
 
 
+def _is_shallow(leaf: Leaf) -> bool:
+    """Whether a leaf can be read on the sample before: it must not look back further itself."""
+    if emit.place(leaf).hops < 0 or isinstance(leaf, t.Holds | t.Stream):
+        return False
+    return leaf.name not in ("approach", "motion", "held", "rested")
+
+
 class Window:
     """The machine of one condition with its licences, on one kind of track.
 
@@ -57,7 +64,8 @@ class Window:
         self._leaves = list(dict.fromkeys(leaf for test, _ in self._literals for leaf in emit.leaves(test)))
         places = [emit.place(leaf) for leaf in self._leaves]
         self.reach_back = reach_back = max([0, *(-place.offset for place in places)])
-        self._linked = not track.sample and reach_back > 0
+        earliest = [leaf for leaf, ref in zip(self._leaves, places, strict=True) if ref.offset == -reach_back]
+        self._linked = not track.sample and reach_back > 0 and all(map(_is_shallow, earliest))
         self.steps_back = reach_back - 1 if self._linked else reach_back
         self.ahead = max([0, *(place.offset for place in places)])
         self._later = tuple(i for i, place in enumerate(places) if place.hops > 0)

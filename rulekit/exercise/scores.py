@@ -215,9 +215,15 @@ class _Loader:
 
     def _read_score(self, score: Any, title: str, is_midi: bool) -> None:
         """Read one score, which may hold several exercises one after the other."""
-        parts = _measured_parts(score)
-        bars = _bars(parts)
-        staves = _staves(parts)
+        try:
+            parts = _measured_parts(score)
+            bars, staves = _bars(parts), _staves(parts)
+        except _Unusable:
+            raise
+        except Exception as error:  # what music21 makes of a broken file can fail at any touch
+            raise _Unusable(
+                "this is broken in a way that cannot be told", "look at it in a notation program"
+            ) from error
         sections = [_chosen_bars(bars, self.options.bars)] if self.options.bars else [bars]
         if self.options.split and not self.options.bars:
             sections = _split(bars)
@@ -232,9 +238,7 @@ class _Loader:
             except _Unusable as error:
                 self.report(error, name)
 
-    def _read_section(
-        self, bars: Sequence[_Bar], staves: Sequence[_Staff], title: str, is_midi: bool
-    ) -> None:
+    def _read_section(self, bars: Sequence[_Bar], staves: Sequence[_Staff], title: str, is_midi: bool) -> None:
         """Read one exercise; a stretch without notes is none."""
         begin, end = bars[0].start, bars[-1].start + bars[-1].length
         cut = [_Staff(staff.name, _between(staff.items, begin, end)) for staff in staves]
@@ -305,7 +309,7 @@ def _check_archive(data: bytes) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
-    except zipfile.BadZipFile as error:
+    except (zipfile.BadZipFile, NotImplementedError) as error:  # the latter: a kind of zip not known
         raise _Unusable("this is not a compressed MusicXML file") from error
     if unpacked > MAX_UNPACKED_BYTES:
         raise _Unusable(f"the score is larger than {MAX_UNPACKED_BYTES} bytes when unpacked")
@@ -372,8 +376,8 @@ def _abc_by_voice(text: str) -> str:
             lines += itertools.chain.from_iterable(voices.values())
             voices, current, in_body = {}, lines, False
         begun = _ABC_VOICE.match(line)
+        _check_abc_line(line, number)
         if begun is None:
-            _check_abc_line(line, number)
             current.append(line)
         else:
             name = begun[1] or begun[2]
@@ -386,7 +390,7 @@ def _abc_by_voice(text: str) -> str:
 
 
 def _check_abc_line(line: str, number: int) -> None:
-    found = re.search(r"\[V:", line)
+    found = re.search(r"(?<!^)\[V:", line)
     if found and not line.startswith("%"):
         hint = "begin a new line where another voice begins"
         raise _Unusable("a voice begins in the middle of a line", hint, (number, found.start() + 1))
@@ -478,9 +482,10 @@ def _staves(parts: Sequence[Any]) -> list[_Staff]:
 
 def _part_name(part: Any) -> str:
     """The name of a part as one word; kern writes it as an instrument name."""
-    name: str = part.partName or ""
+    name: str = getattr(part, "partName", None) or ""
     for tandem in part.getElementsByClass("MiscTandem"):
         name = name or (tandem.tandem[1:] if tandem.tandem.startswith('"') else "")
+    name = "".join(c for c in name if c.isprintable() or c.isspace())
     marked = re.fullmatch(r"(.*?)\s*\(cantus\)\s*", name)
     word = re.sub(r"[\s|():]+", "-", marked[1] if marked else name).strip("-")
     return f"{word} (cantus)" if marked else word
@@ -508,9 +513,7 @@ def _item(element: Any, start: Any) -> _Item:
         return _Item(onset, length, None, False)
     pitches = list(element.pitches)
     if len(pitches) != 1:
-        what = (
-            f"a chord ({', '.join(p.nameWithOctave for p in pitches)})" if pitches else "a note without pitch"
-        )
+        what = f"a chord ({', '.join(p.nameWithOctave for p in pitches)})" if pitches else "a note without pitch"
         return _Item(onset, length, None, False, mistake=what.replace("-", "b"))
     pitch, mistake = _pitch(pitches[0])
     return _Item(onset, length, pitch, tie, mistake)
@@ -631,8 +634,7 @@ def _with_sound_ties(events: Sequence[Event]) -> tuple[Event, ...]:
     """The events, without ties that do not lead to a note of the same pitch."""
     following = [*(event.pitch for event in events[1:]), None]
     return tuple(
-        replace(event, tie=event.tie and event.pitch == pitch)
-        for event, pitch in zip(events, following, strict=True)
+        replace(event, tie=event.tie and event.pitch == pitch) for event, pitch in zip(events, following, strict=True)
     )
 
 
@@ -640,10 +642,7 @@ def _unmarked(voices: Sequence[Voice]) -> tuple[list[Voice], int | None]:
     """The voices without the mark of the cantus in a name, and the index of the one marked."""
     mark = " (cantus)"
     found = [index for index, voice in enumerate(voices) if voice.name.endswith(mark)]
-    plain = [
-        replace(v, name=v.name.removesuffix(mark), compass=compass_of(v.name.removesuffix(mark)))
-        for v in voices
-    ]
+    plain = [replace(v, name=v.name.removesuffix(mark), compass=compass_of(v.name.removesuffix(mark))) for v in voices]
     return plain, found[0] if found else None
 
 
@@ -654,9 +653,7 @@ def _chosen_cantus(chosen: int | str | None, voices: Sequence[Voice]) -> int | N
     names = [voice.name.casefold() for voice in voices]
     if isinstance(chosen, int):
         if not 1 <= chosen <= len(voices):
-            raise _Unusable(
-                f"there is no voice {chosen} to be the cantus; voices are numbered 1 to {len(voices)}"
-            )
+            raise _Unusable(f"there is no voice {chosen} to be the cantus; voices are numbered 1 to {len(voices)}")
         return chosen - 1
     if chosen.casefold() not in names:
         near = nearest(chosen.casefold(), names)
