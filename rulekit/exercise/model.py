@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from copy import copy
 from fractions import Fraction
+from functools import cache
 from typing import Final, TypeVar, cast
 
 from rulekit.music.mode import Mode
@@ -33,6 +35,10 @@ class Metre:
         """Whether a bar begins here."""
         return time % self.bar_length == 0
 
+    def place(self, time: Fraction) -> tuple[int, Fraction, bool, bool]:
+        """Bar, beat, whether strong, whether accented, of a time in quarter notes."""
+        return _place(self.beats, self.unit, time.numerator, time.denominator)
+
     def is_accented(self, time: Fraction) -> bool:
         """Whether a half bar begins here, or in triple time a beat."""
         pulse = self.bar_length / 2 if self.beats % 2 == 0 else self.unit
@@ -40,6 +46,14 @@ class Metre:
 
 
 T = TypeVar("T")
+
+
+@cache
+def _place(beats: int, unit: Fraction, numerator: int, denominator: int) -> tuple[int, Fraction, bool, bool]:
+    metre, time = Metre(beats, unit), Fraction(numerator, denominator)
+    return metre.bar_of(time), metre.beat_of(time), metre.is_strong(time), metre.is_accented(time)
+
+
 ALLA_BREVE = Metre(2, Fraction(2))
 
 
@@ -164,10 +178,8 @@ class Note:
         tied: bool = False,
         rested: bool = False,
     ) -> None:
-        metre = setting.metre
         self.voice, self.pitch, self.onset, self.length = voice, pitch, onset, length
-        self.bar, self.beat = metre.bar_of(onset), metre.beat_of(onset)
-        self.strong, self.accented = metre.is_strong(onset), metre.is_accented(onset)
+        self.bar, self.beat, self.strong, self.accented = setting.metre.place(onset)
         self.degree, self.raised = setting.mode.place(pitch)
         self.approach = None if before is NO_NOTE else Interval(pitch - before.pitch)
         self.before = before
@@ -176,6 +188,13 @@ class Note:
         self.leading = setting.mode.is_leading(pitch)
         compass = setting.compasses[voice] if setting.compasses else None
         self.in_compass = None if compass is None else compass.low <= pitch <= compass.high
+
+    def following(self, before: "Note", rested: bool) -> "Note":
+        """The same note, come to from another one."""
+        note = copy(self)
+        note.before, note.rested = before, rested
+        note.approach = None if before is NO_NOTE else Interval(self.pitch - before.pitch)
+        return note
 
     @property
     def letter(self) -> int | None:

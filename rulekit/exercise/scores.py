@@ -54,6 +54,8 @@ _BROKEN = {
 # Modes that a key signature may name; "major" and "minor" are not believed, for programs write them unasked.
 _NAMED_MODES = ("dorian", "phrygian", "lydian", "mixolydian", "aeolian", "ionian", "locrian")
 _ABC_VOICE = re.compile(r"\[V:\s*([^\s\]]+)[^\]]*\]|V:\s*(\S+).*")
+_ABC_TIME = re.compile(r"M:\s*(C\|?|none|\d{1,2}/\d{1,2})?\s*(%.*)?")
+_ENDLESS_TIME = re.compile(rb"(?:\*M|<beats>\s*)\d{3,}")  # music21 takes minutes over such
 _ENDINGS = ("double", "final", "light-light", "light-heavy", "heavy-heavy")
 
 
@@ -200,6 +202,7 @@ class _Loader:
     def _load_score(self, suffix: str, data: bytes) -> None:
         if suffix == ".mxl":
             _check_archive(data)
+        _check_times(data)
         if _FORMATS[suffix] == "midi":
             _check_midi(data)
         score = _parsed(self.path, suffix, data)
@@ -305,14 +308,28 @@ def _contents(path: Path) -> bytes:
 
 
 def _check_archive(data: bytes) -> None:
-    """Refuse a compressed score that would unpack to too much."""
+    """Refuse a compressed score that would unpack to too much, or that is not sound inside."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            unpacked = sum(entry.file_size for entry in archive.infolist())
-    except (zipfile.BadZipFile, NotImplementedError) as error:  # the latter: a kind of zip not known
+            entries = archive.infolist()
+            unpacked = sum(entry.file_size for entry in entries)
+            if unpacked <= MAX_UNPACKED_BYTES:
+                for entry in entries:
+                    _check_times(archive.read(entry))
+    except _Unusable:
+        raise
+    except Exception as error:  # zipfile raises errors of every kind for a broken archive
         raise _Unusable("this is not a compressed MusicXML file") from error
     if unpacked > MAX_UNPACKED_BYTES:
         raise _Unusable(f"the score is larger than {MAX_UNPACKED_BYTES} bytes when unpacked")
+
+
+def _check_times(data: bytes) -> None:
+    """Refuse a bar of a hundred beats or more."""
+    found = _ENDLESS_TIME.search(data)
+    if found:
+        line = data.count(b"\n", 0, found.start()) + 1
+        raise _Unusable("a bar has a hundred beats or more", "correct the time signature", (line, 1))
 
 
 def _check_midi(data: bytes) -> None:
@@ -390,6 +407,8 @@ def _abc_by_voice(text: str) -> str:
 
 
 def _check_abc_line(line: str, number: int) -> None:
+    if line.startswith("M:") and not _ABC_TIME.fullmatch(line):
+        raise _Unusable("this is not a time signature", "write such as M:2/2 or M:C|", (number, 1))
     found = re.search(r"(?<!^)\[V:", line)
     if found and not line.startswith("%"):
         hint = "begin a new line where another voice begins"
@@ -423,8 +442,8 @@ def _bars(parts: Sequence[Any]) -> list[_Bar]:
         for measure, other in zip(measures, column, strict=False):
             if measure.offset != other.offset:
                 raise _Unusable(f"bar {other.number} does not begin at the same time in all parts")
-    end = max(Fraction(column[-1].offset + column[-1].highestTime) for column in columns if column)
-    starts = [*(Fraction(measure.offset) for measure in measures), end]
+    end = max(_quarters(column[-1].offset) + _quarters(column[-1].highestTime) for column in columns if column)
+    starts = [*(_quarters(measure.offset) for measure in measures), end]
     metre: Metre | None = None
     fifths: int | None = None
     mode: Mode | None = None
@@ -504,8 +523,13 @@ def _elements(stream: Any) -> Iterator[Any]:
     return (element for element in stream.notesAndRests if "Harmony" not in element.classes)
 
 
+def _quarters(value: float | Fraction) -> Fraction:
+    """A time of music21's as an exact fraction; it knows no greater denominator than 65535."""
+    return Fraction(value).limit_denominator(65535)
+
+
 def _item(element: Any, start: Any) -> _Item:
-    onset, length = Fraction(start + element.offset), Fraction(element.quarterLength)
+    onset, length = _quarters(start) + _quarters(element.offset), _quarters(element.quarterLength)
     tie = element.tie is not None and element.tie.type in ("start", "continue")
     if element.duration.isGrace:
         return _Item(onset, Fraction(0), None, False, is_grace=True)

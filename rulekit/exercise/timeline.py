@@ -100,10 +100,8 @@ class Moment:
         notes: tuple[Note | None, ...],
         previous: "Moment",
     ) -> None:
-        metre = setting.metre
         self.setting, self.time, self.notes, self.previous = setting, time, notes, previous
-        self.bar, self.beat = metre.bar_of(time), metre.beat_of(time)
-        self.strong, self.accented = metre.is_strong(time), metre.is_accented(time)
+        self.bar, self.beat, self.strong, self.accented = setting.metre.place(time)
         self.begun = tuple(note is not None and note.onset == time for note in notes)
         self.first = previous is NO_MOMENT
         earlier = (NO_NOTE,) * len(notes) if self.first else previous.latest

@@ -18,7 +18,7 @@ from rulekit.exercise.model import NO_NOTE, Note
 from rulekit.exercise.timeline import NO_MOMENT, Moment
 from rulekit.language import typed as t
 from rulekit.music.pitch import Pitch
-from rulekit.solving.problem import Problem
+from rulekit.solving.problem import Problem, Slot
 
 _DEAD = -1
 Key = tuple[Any, ...]
@@ -160,6 +160,7 @@ class _Builder:
         ]
         self.filters = [monitor for monitor in chosen if monitor.stateless]
         self.banks = [_Bank(monitor) for monitor in chosen if not monitor.stateless]
+        self._notes: dict[tuple[int, int, Pitch], Note] = {}
         self.depth = max([0, *(_memory(monitor.rule) for monitor in chosen)])
         self.onsets = sorted({slot.onset for line in problem.lines for slot in line})
         self.following = dict(zip(self.onsets, [*self.onsets[1:], problem.setting.length], strict=True))
@@ -205,12 +206,12 @@ class _Builder:
                     self._edges(before, places, layer, moment, cost)
         return layer
 
-    def _beginning(self, onset: Fraction) -> list[tuple[int, Any]]:
+    def _beginning(self, onset: Fraction) -> list[tuple[int, Slot]]:
         """The slots that begin at an onset, each with its voice."""
         return [(v, slot) for v, line in enumerate(self.problem.lines) for slot in line if slot.onset == onset]
 
     def _moment(
-        self, previous: Moment, onset: Fraction, beginning: list[tuple[int, Any]], choice: tuple[Pitch, ...]
+        self, previous: Moment, onset: Fraction, beginning: list[tuple[int, Slot]], choice: tuple[Pitch, ...]
     ) -> Moment:
         setting = self.problem.setting
         notes: list[Note | None] = [None] * setting.voice_count
@@ -220,8 +221,16 @@ class _Builder:
             before = NO_NOTE if previous is NO_MOMENT else previous.latest[voice]
             rested = before is not NO_NOTE and before.onset + before.length < slot.onset
             rested = rested or (before is NO_NOTE and slot.onset > 0)
-            notes[voice] = Note(setting, voice, pitch, slot.onset, slot.length, before, False, rested)
+            notes[voice] = self._note(voice, slot, pitch).following(before, rested)
         return Moment(setting, onset, tuple(notes), previous)
+
+    def _note(self, voice: int, slot: Slot, pitch: Pitch) -> Note:
+        """A note by itself, made once for each slot and pitch."""
+        found = self._notes.get((voice, id(slot), pitch))
+        if found is None:
+            found = Note(self.problem.setting, voice, pitch, slot.onset, slot.length, NO_NOTE)
+            self._notes[voice, id(slot), pitch] = found
+        return found
 
     def _filter(self, moment: Moment) -> int:
         """The cost of an edge by the rules that remember nothing."""

@@ -394,6 +394,8 @@ def test_a_change_of_time_within_an_exercise_is_refused(tmp_path: Path) -> None:
         ("a.musicxml", "", "cannot be read as MusicXML"),
         ("a.mxl", "PK", "not a compressed MusicXML file"),
         ("a.mid", "MThd", "cannot be read as MIDI"),
+        ("a.abc", "X:1\nM:22241/1\nL:1/1\nK:C\nA |]\n", "not a time signature"),
+        ("a.krn", KERN.replace("*M2/2", "*M9999/2"), "a hundred beats or more"),
         ("a.notes", "", "there is no exercise"),
         ("a.notes", " " * (limits.MAX_BYTES + 1), "larger than"),
     ],
