@@ -13,7 +13,7 @@ from rulekit.exercise.scores import load_scores
 from rulekit.language.ruleset import Ruleset, load_ruleset
 from rulekit.marking import Finding, Marked, mark
 
-__all__ = ["Exercise", "Finding", "Marked", "Ruleset", "RulekitError", "load_exercises", "load_ruleset", "mark"]
+__all__ = ["Exercise", "Finding", "Marked", "RulekitError", "Ruleset", "load_exercises", "load_ruleset", "mark"]
 
 
 def load_exercises(path: str | Path) -> list[Exercise]:

@@ -33,15 +33,16 @@ class Trial:
 
 
 def try_ruleset(ruleset: Ruleset) -> tuple[Trial, ...]:
-    """Run every example of a ruleset: those in a rule by that rule alone, the others by all rules.
+    """Run a ruleset's own examples: those in a rule by that rule alone, the others by all rules.
 
+    Examples of rules taken from another file belong to that file, where nothing was changed yet.
     An excused finding is no breach. Raises RulekitError when the notes of an example can't be read.
     """
     problems: list[Diagnostic] = []
     trials: list[Trial] = []
     alone = [(rule.name, replace(ruleset, rules=(rule,)), rule.examples) for rule in ruleset.rules]
     for name, judge, examples in [*alone, (None, ruleset, ruleset.examples)]:
-        for example in examples:
+        for example in (each for each in examples if each.span.path == ruleset.path):
             exercises, wrong = read_example(example)
             problems += wrong
             if not wrong:

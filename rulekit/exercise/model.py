@@ -146,7 +146,7 @@ class Note:
     __slots__ = (
         "voice", "pitch", "onset", "length", "bar", "beat", "strong", "accented",
         "degree", "raised", "approach", "before", "last", "tied", "rested",
-        "leading", "in_compass",
+        "leading", "in_compass", "inner",
     )  # fmt: skip
 
     voice: int
@@ -166,6 +166,7 @@ class Note:
     rested: bool
     leading: bool
     in_compass: bool | None
+    inner: bool
 
     def __init__(
         self,
@@ -185,6 +186,7 @@ class Note:
         self.before = before
         self.last = onset + length >= setting.length
         self.tied, self.rested = tied, rested
+        self.inner = 0 < voice < setting.voice_count - 1
         self.leading = setting.mode.is_leading(pitch)
         compass = setting.compasses[voice] if setting.compasses else None
         self.in_compass = None if compass is None else compass.low <= pitch <= compass.high

@@ -10,6 +10,8 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import pairwise
+from typing import cast
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
@@ -22,6 +24,7 @@ WIDTH = 100
 _INDENT = 2
 _IGNORED = re.compile(r"--[^\n]*|\S+")
 _UNBROKEN = ("title", "message", "source", "EXAMPLE_LINE")
+_RULES = ("rule", "replace")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,19 +98,17 @@ def format_text(text: str, path: str = "<text>") -> str:
     return _joined(rows)
 
 
-def clause_lines(text: str, line: int) -> list[str]:
-    """The clauses of the rule that starts on a line of a readable rules file, each on one line, examples left out."""
+def clauses(text: str, line: int) -> list[str]:
+    """The clauses of the rule on a line of a readable rules file, each on one line, without its examples."""
     tree = _tree(text.replace("\r\n", "\n"), "")
-    for item in tree.children:
-        if isinstance(item, Tree) and item.meta.line == line:
-            clauses = [part for part in item.children if isinstance(part, Tree)]
-            shape = _shape(tree)
-            return [_one_line(clause, shape) for clause in clauses if clause.data not in ("accepts", "rejects")]
-    return []
+    shape = _shape(tree)
+    rules = [item for item in _trees(tree) if item.data in _RULES and item.meta.line == line]
+    parts = [clause for rule in rules for clause in _trees(rule) if clause.data not in ("accepts", "rejects")]
+    return [_one_line(clause, shape) for clause in parts]
 
 
 def _one_line(clause: Tree[Token], shape: _Shape) -> str:
-    tokens = clause.scan_values(lambda value: isinstance(value, Token))
+    tokens = _all_tokens(clause)
     pieces = [_Piece(str(token), 0, False, token.type, token.start_pos or 0) for token in tokens]
     return _text(_atoms(pieces, shape))
 
@@ -144,7 +145,7 @@ def _pieces(text: str, tree: Tree[Token]) -> Iterator[_Piece]:
 def _stretches(text: str, tree: Tree[Token]) -> Iterator[tuple[str, int, int]]:
     """The kind, start and end of everything in a text that is not a space."""
     end = 0
-    for token in tree.scan_values(lambda value: isinstance(value, Token)):
+    for token in _all_tokens(tree):
         start = token.start_pos or 0
         yield from _ignored(text, end, start)
         end = token.end_pos or start
@@ -159,21 +160,17 @@ def _ignored(text: str, start: int, end: int) -> Iterator[tuple[str, int, int]]:
 
 def _shape(tree: Tree[Token]) -> _Shape:
     rows: dict[int, tuple[int, str]] = {}
-    calls: set[int] = set()
-    for item in tree.children:
-        assert isinstance(item, Tree)
-        rows[item.meta.start_pos] = 0, str(item.data)
-        if item.data in ("rule", "replace"):
-            clauses = [part for part in item.children if isinstance(part, Tree)]
-            rows |= {clause.meta.start_pos: (_INDENT, str(clause.data)) for clause in clauses}
+    for item in _trees(tree):
+        rows[item.meta.start_pos] = 0, item.data
+        if item.data in _RULES:
+            rows |= {clause.meta.start_pos: (_INDENT, clause.data) for clause in _trees(item)}
+            taken = [token for token in _all_tokens(item) if token.type == "TAKEN"]
+            rows |= {token.start_pos or 0: (_INDENT, "taken") for token in taken}
         inside = _INDENT if item.data == "example" else 2 * _INDENT
-        for token in item.scan_values(lambda value: isinstance(value, Token) and value.type == "EXAMPLE_LINE"):
-            rows[token.start_pos or 0] = inside, "EXAMPLE_LINE"
-    for call in tree.find_data("call"):
-        bracket = call.children[1]
-        assert isinstance(bracket, Token)
-        calls.add(bracket.start_pos or 0)
-    return _Shape(rows, frozenset(calls), dict(_depths(tree)))
+        lines = [token for token in _all_tokens(item) if token.type == "EXAMPLE_LINE"]
+        rows |= {token.start_pos or 0: (inside, token.type) for token in lines}
+    brackets = [_tokens(call)[1].start_pos or 0 for call in tree.find_data("call")]
+    return _Shape(rows, frozenset(brackets), dict(_depths(tree)))
 
 
 def _depths(tree: Tree[Token]) -> Iterator[tuple[int, int]]:
@@ -181,19 +178,29 @@ def _depths(tree: Tree[Token]) -> Iterator[tuple[int, int]]:
     waiting: list[tuple[Tree[Token], int]] = [(tree, 0)]
     while waiting:
         node, depth = waiting.pop()
-        parts = [part for part in node.children if isinstance(part, Tree)]
+        parts = _trees(node)
         waiting += [(part, depth + 1) for part in parts]
-        for part, following in zip(parts, [*parts[1:], None], strict=True):
-            if part.data == "connective" and following is not None:
+        for part, following in pairwise([*parts, None]):
+            assert part is not None
+            if part.data in ("and_", "or_") and following is not None:
                 yield part.meta.start_pos, depth + (2 if following.data == "bare" else 0)
-            elif part.data in ("verb", "is_", "is_not"):
+            elif part.data in ("verb", "is_", "is_not") or (node.data == "define" and following is None):
                 yield part.meta.start_pos, depth
-            elif node.data == "define" and part is parts[-1]:
-                yield part.meta.start_pos, depth
-        for token in node.children:
-            licenses = node.data in ("licence", "excuse") and str(token) == "when"
-            if isinstance(token, Token) and (licenses or token.type in ("STRING", "THEN")):
+        for token in _tokens(node):
+            if token.type in ("STRING", "THEN") or (token.type == "WHEN" and node.data in ("licence", "excuse")):
                 yield token.start_pos or 0, depth
+
+
+def _trees(node: Tree[Token]) -> list[Tree[Token]]:
+    return [child for child in node.children if isinstance(child, Tree)]
+
+
+def _tokens(node: Tree[Token]) -> list[Token]:
+    return [child for child in node.children if isinstance(child, Token)]
+
+
+def _all_tokens(node: Tree[Token]) -> list[Token]:
+    return cast("list[Token]", list(node.scan_values(lambda value: isinstance(value, Token))))
 
 
 # ---- rows --------------------------------------------------------------------------------------

@@ -72,6 +72,8 @@ FLAGS: dict[Kind, dict[str, FlagWord]] = {
         "after-rest": FlagWord("rested"),
         "in-compass": FlagWord("in_compass"),
         "held": FlagWord("held"),
+        "inner": FlagWord("inner"),
+        "outer": FlagWord("inner", negated=True),
     },
     Kind.DYAD: {**_PLACES, "crossed": FlagWord("crossed"), "on-bass": FlagWord("on_bass")},
     Kind.MOMENT: dict(_PLACES),

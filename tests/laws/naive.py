@@ -4,6 +4,7 @@ Nothing here comes from the compiler. A condition is True, False or None (unknow
 speaks of is not there); a stream is worked out afresh from its definition wherever it is read.
 """
 
+import operator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -289,9 +290,8 @@ class Judge:
                 left, right = self.value(test.left, here), self.value(test.right, here)
                 if left is None or right is None:
                     return None
-                return {"==": left == right}.get(test.operator) if test.operator == "==" else (
-                    left < right if test.operator == "<" else left <= right  # type: ignore[operator]
-                )  # fmt: skip
+                related = {"==": operator.eq, "<": operator.lt, "<=": operator.le}[test.operator]
+                return related(left, right)
             case t.Flag():
                 found = self.attribute(test.ref, test.name, here)
                 return bool(found) if test.definite or found is not None else None

@@ -1,0 +1,300 @@
+"""Random rules over the whole language, as text, and random exercises small enough to judge by hand."""
+
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Metre, Voice
+from rulekit.music.mode import Mode
+from rulekit.music.pitch import Pitch, pitch_of
+
+# ---- exercises -----------------------------------------------------------------------------------
+
+_NAMES = "C4 C#4 D4 Eb4 E4 F4 G4 A4 Bb4 B4 C5 D5".split()
+pitches = st.sampled_from([pitch_of(name) for name in _NAMES])
+lengths = st.sampled_from([Fraction(1), Fraction(2), Fraction(4)])
+
+
+@st.composite
+def _voice(draw: st.DrawFn, name: str) -> Voice:
+    events: list[Event] = []
+    for _ in range(draw(st.integers(1, 7))):
+        pitch = draw(st.none() | pitches | pitches)
+        length = draw(lengths)
+        if pitch is not None and draw(st.integers(0, 4)) == 0:
+            events.append(Event(pitch, length, tie=True))
+            length = draw(lengths)
+        events.append(Event(pitch, length))
+    return Voice(name, tuple(events), Compass(name, Pitch(pitch_of("D4")), Pitch(pitch_of("B4"))))
+
+
+@st.composite
+def exercises(draw: st.DrawFn) -> Exercise:
+    """Two or three voices that cross, rest, tie and end where they like."""
+    names = ["high", "middle", "low"][: draw(st.integers(2, 3))]
+    return Exercise(
+        title="random",
+        voices=tuple(draw(_voice(name)) for name in names),
+        mode=draw(st.sampled_from([Mode(1, 0, "dorian"), Mode(2, 0, "phrygian"), Mode(5, 0, "minor")])),
+        metre=draw(st.sampled_from([ALLA_BREVE, Metre(3, Fraction(2))])),
+        cantus=draw(st.sampled_from([None, *range(len(names))])),
+    )
+
+
+# ---- rules ---------------------------------------------------------------------------------------
+
+DEFINITIONS = """
+define consonant as P1 or P5 or P8 or third or sixth
+define passing for a note as approach is step and departure is step and direction of departure is direction of approach
+define cambiata as falling step then falling third then rising step
+define wide for an interval with limit: size as size of interval is at least limit
+define near for an interval with other: note as pitch of other is at most P5 or lower is other
+define crowded for a moment as some interval between neighbouring voices is third
+define joined with gap: interval as rising step then gap
+""".replace("pitch of other is at most P5 or lower is other", "lower is other or approach to other is step")
+
+_INTERVALS = (
+    "P1 P5 M3 m10 third sixth octave perfect augmented minor consonant unison exactly-P8 A4".replace("-", " ", 0).split()
+)
+_HARMONIC = ["P1", "P5", "M3", "m10", "third", "sixth", "octave", "perfect", "augmented", "consonant", "exactly P8"]
+_MELODIC = ["step", "leap", "repetition", "rising", "falling", "rising m6", "falling leap", "third", "P4", "chromatic"]
+_MOTIONS = ["contrary", "oblique", "similar", "parallel", "none"]
+_LENGTHS = ["whole-note", "half-note", "quarter-note", "dotted-half-note"]
+_FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third", "step then step then step"]
+_PLACES = ["first", "last", "last but one", "3rd", "2nd from end", "in bar 2", "in bars 1 to 2", "in last bar"]
+_NOTE_FLAGS = ["strong", "weak", "accented", "first", "last", "raised", "lowered", "diatonic", "leading-note", "tied",
+               "after-rest", "in-compass", "held", "passing"]  # fmt: skip
+_LINE_SCOPES = ["each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "outer voices", "upper voices",
+                "voice 2", "inner voices"]  # fmt: skip
+_PAIR_SCOPES = ["each pair", "outer voices", "neighbouring voices", "upper voices", "cantus and counterpoint",
+                "voices 1 and 2"]  # fmt: skip
+
+
+class _Author:
+    """Writes phrases at random; ``kind`` is what the rule speaks of, ``depth`` how deep it may still go.
+
+    ``plain`` phrases look neither before nor ahead and keep no run; ``ahead`` says whether a phrase
+    may look ahead, ``runs`` whether it may keep runs.
+    """
+
+    def __init__(self, draw: st.DrawFn, kind: str, *, plain: bool = False, ahead: bool = True, runs: bool = True) -> None:
+        self.draw, self.kind, self.plain = draw, kind, plain
+        self.ahead, self.runs = ahead and not plain, runs and not plain
+
+    def one(self, *choices: object) -> str:
+        chosen = self.draw(st.sampled_from(choices))
+        return chosen() if callable(chosen) else str(chosen)
+
+    def alternatives(self, words: list[str]) -> str:
+        chosen = self.draw(st.lists(st.sampled_from(words), min_size=1, max_size=2, unique=True))
+        return " or ".join(chosen)
+
+    # things and values
+
+    def shift(self, thing: str) -> str:
+        if self.plain:
+            return thing
+        back = [thing, thing, f"previous {thing}", f"{thing} 2 before"]
+        return self.one(*back, *([f"next {thing}", f"{thing} 2 after"] if self.ahead else []))
+
+    def note(self) -> str:
+        roles = {"note": ["it"], "interval": ["upper", "lower", "cantus", "counterpoint", "sounding-upper", "sounding-lower"],
+                 "moment": ["bass", "cantus"]}  # fmt: skip
+        thing = self.shift(self.one(*roles[self.kind]))
+        if self.plain:
+            return thing
+        back = [thing, thing, f"note before {thing}", f"note 2 before {thing}"]
+        return self.one(*back, *([f"note after {thing}", f"note 2 after {thing}"] if self.ahead else []))
+
+    def melodic(self) -> str:
+        note = self.note()
+        return self.one(
+            f"approach of {note}", *([f"departure of {note}"] if self.ahead else []), f"span between {self.note()} and {note}"
+        )
+
+    def harmonic(self) -> str:
+        return self.shift("interval")
+
+    def direction(self) -> str:
+        return self.one(f"direction of {self.melodic()}", f"opposite of direction of {self.melodic()}")
+
+    def size(self) -> str:
+        word = self.one("size", "simple-size")
+        return f"{word} of {self.harmonic() if self.kind == 'interval' and self.draw(st.booleans()) else self.melodic()}"
+
+    def count(self) -> str:
+        choices = [f"bar of {self.note()}", f"beat of {self.note()}", "number-of-voices", "number-of-bars"]
+        choices.append("number-sounding" if self.kind == "moment" else "bar")
+        value = self.one(*choices, *([self.run] * 3 if self.runs else []))
+        return self.one(value, value, f"{value} + 1", f"2 times {value}", f"number-of-bars - {value}")
+
+    def run(self) -> str:
+        inner = _Author(self.draw, self.kind, ahead=False, runs=False)
+        if self.draw(st.booleans()):
+            return f"run where ({inner.condition(1)})"
+        return f"run with same ({self.one(inner.direction, inner.melodic, *inner.own())})"
+
+    def own(self) -> list:
+        return [self.harmonic, lambda: self.shift("motion"), self.size] if self.kind == "interval" else []
+
+    def pitch(self) -> str:
+        if self.runs and self.draw(st.integers(0, 3)) == 0:
+            inner = _Author(self.draw, self.kind, ahead=False, runs=False)
+            return f"latest (pitch of {inner.note()}) where ({inner.condition(1)})"
+        return f"pitch of {self.note()}"
+
+    # conditions
+
+    def condition(self, depth: int) -> str:
+        if depth <= 0 or self.draw(st.integers(0, 3)) > 1:
+            return self.simple()
+        parts = [f"({self.condition(depth - 1)})" for _ in range(2)]
+        return self.one(f"not {parts[0]}", " and ".join(parts), " or ".join(parts))
+
+    def simple(self) -> str:
+        choices = [self.adjective, self.adjective, self.equal, self.equal, self.order, self.same, self.missing]
+        choices += [self.place] if not self.plain else []
+        choices += [self.figure] if self.ahead else []
+        choices += [self.quantified, self.setting] if not self.plain and self.kind != "note" else [self.setting]
+        return self.one(*choices)
+
+    def verb(self) -> str:
+        return self.one("is", "is", "is not")
+
+    def adjective(self) -> str:
+        flags = _NOTE_FLAGS if self.ahead else _NOTE_FLAGS[:-1]
+        if self.kind == "interval" and self.draw(st.booleans()):
+            own = ["crossed", "on-bass", "strong", "accented", "first", "last", "wide(4)", "near(lower)"]
+            return f"{self.shift('it')} {self.verb()} {self.alternatives(own)}"
+        if self.kind == "moment" and self.draw(st.booleans()):
+            return f"{self.shift('it')} {self.verb()} {self.alternatives(['strong', 'first', 'last', 'crowded'])}"
+        return f"{self.note()} {self.verb()} {self.alternatives(flags)}"
+
+    def equal(self) -> str:
+        left, right = self.one(
+            lambda: f"{self.melodic()}|{self.alternatives(_MELODIC)}",
+            lambda: f"{self.melodic()}|{self.melodic()}",
+            lambda: f"degree of {self.note()}|{self.alternatives(['1', '2', '7'])}",
+            lambda: f"degree of {self.note()}|degree of {self.note()}",
+            lambda: f"letter of {self.note()}|letter of {self.note()}",
+            lambda: f"length of {self.note()}|{self.alternatives(_LENGTHS)}",
+            lambda: f"{self.direction()}|{self.alternatives(['up', 'down', 'level'])}",
+            lambda: f"{self.direction()}|{self.direction()}",
+            lambda: f"{self.size()}|{self.alternatives(['3', 'sixth', 'octave'])}",
+            lambda: f"{self.pitch()}|{self.alternatives(['pitch A4', 'pitch D4'])}",
+            lambda: f"{self.pitch()}|{self.pitch()}",
+            lambda: f"{self.count()}|{self.alternatives(['1', '2', '3'])}",
+            *([lambda: f"{self.harmonic()}|{self.alternatives(_HARMONIC)}",
+               lambda: f"{self.harmonic()}|{self.harmonic()}",
+               lambda: f"{self.shift('motion')}|{self.alternatives(_MOTIONS)}"] * 2 if self.kind == "interval" else []),
+        ).split("|")  # fmt: skip
+        return f"{left} {self.verb()} {right}"
+
+    def order(self) -> str:
+        how = self.one("at least", "at most", "more than", "less than")
+        return self.one(
+            lambda: f"{self.melodic()} is {how} {self.one('M3', 'P5', 'second')}",
+            lambda: f"{self.melodic()} is {how} {self.melodic()}",
+            lambda: f"length of {self.note()} is {how} {self.one(*_LENGTHS)}",
+            lambda: f"degree of {self.note()} is {how} degree of {self.note()}",
+            lambda: f"{self.count()} is {how} {self.one('1', '2', self.count)}",
+            lambda: f"{self.pitch()} is {self.one('above', 'below')} {self.one('pitch A4', self.pitch)}",
+            lambda: f"{self.size()} is {how} {self.one('3', self.size)}",
+            *([lambda: f"{self.harmonic()} is {how} {self.one('M6', 'P8', self.harmonic)}"] if self.kind == "interval" else []),
+        )  # fmt: skip
+
+    def same(self) -> str:
+        return f"{self.note()} {self.verb()} {self.note()}"
+
+    def missing(self) -> str:
+        return f"{self.one(self.note, self.melodic, lambda: self.shift('it'))} {self.verb()} missing"
+
+    def place(self) -> str:
+        places = _PLACES if self.ahead else [place for place in _PLACES if "but" not in place and "end" not in place]
+        return f"{self.one('it', self.note)} {self.verb()} {self.alternatives(places)}"
+
+    def figure(self) -> str:
+        if self.kind == "interval" and self.draw(st.booleans()):
+            return f"{self.one('interval', 'motion')} {self.one('begins', 'ends')} " + self.one(
+                "third then sixth" if self.draw(st.booleans()) else "third then consonant"
+            ) if self.draw(st.booleans()) else "motion begins contrary then parallel"  # fmt: skip
+        return f"{self.note()} {self.one('begins', 'ends')} {self.one(*_FIGURES)}"
+
+    def setting(self) -> str:
+        return self.one("mode is phrygian", "metre is triple", "number-of-voices is 3", "number-of-bars is more than 2")
+
+    def quantified(self) -> str:
+        word = self.one("some", "every", "no")
+        if self.draw(st.booleans()):
+            scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES))
+            words = [*_HARMONIC, "crossed", "on-bass", "strong", "wide(3)"]
+            return f"{word} interval{scope} {self.verb()} {self.one(*words)}"
+        scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES))
+        return f"{word} note{scope} {self.verb()} {self.one(*_NOTE_FLAGS[:-1])}"
+
+    # rules on the whole
+
+    def things(self) -> tuple[str, str]:
+        """What is counted, and the kind of thing it is."""
+        lines = [f"notes in {scope}" for scope in _LINE_SCOPES if " " in scope]
+        pairs = [f"{word} {scope}" for word in ("intervals", "moves") for scope in
+                 ("above bass", *(f"between {scope}" for scope in _PAIR_SCOPES))]  # fmt: skip
+        own = {"line": ["notes"], "pair": ["notes in upper", "notes in cantus", "intervals", "moves"],
+               "exercise": ["notes", "intervals", "moves"]}[self.kind]  # fmt: skip
+        words = self.one(*own, *own, *own, *lines, *(pairs if self.kind != "line" else []), "moments")
+        first = words.split()[0]
+        return words, {"notes": "note", "moments": "moment"}.get(first, "interval")
+
+    def total(self) -> str:
+        words, kind = self.things()
+        free = _Author(self.draw, kind, runs=False)
+        back = _Author(self.draw, kind, runs=False, ahead=False)
+        return self.one(
+            lambda: f"number of {words} is {self.one('at least 2', '3', 'less than 1')}",
+            lambda: f"number of {words} where ({free.condition(2)}) is {self.one('at least 2', 'at most 1', '0')}",
+            lambda: f"share of {words} where ({free.condition(2)}) is {self.one('at least 50%', 'less than 20%')}",
+            lambda: f"longest run of {words} where ({back.condition(2)}) is {self.one('at least 2', 'less than 3')}",
+            lambda: f"longest run of {words} with same ({self.one(back.melodic, back.direction)}) is at least 2",
+            lambda: f"time of {self.one('first', 'last')} {words} where ({back.condition(1)}) is "
+            + self.one("missing", f"time of {self.one('first', 'last')} {words} where ({back.condition(1)})"),
+        )
+
+    def line(self) -> str:
+        of = self.one(" of upper", " of cantus") if self.kind == "pair" else ""
+        return self.one(
+            f"range{of} is wider than M6", f"climax-count{of} is 1", f"climax{of} is climax{of.replace('upper', 'lower')}",
+            f"highest{of} is above pitch A4", f"lowest{of} is pitch D4", f"highest{of} is missing",
+        )  # fmt: skip
+
+    def whole(self, depth: int) -> str:
+        if depth > 0 and self.draw(st.booleans()):
+            parts = [f"({self.whole(depth - 1)})" for _ in range(2)]
+            return self.one(f"not {parts[0]}", " and ".join(parts), " or ".join(parts))
+        return self.one(self.total, self.total, *([self.line] if self.kind != "exercise" else []), self.setting)
+
+
+@st.composite
+def rules(draw: st.DrawFn, name: str) -> str:
+    """A rule as an author would write it; now and then the language refuses one."""
+    subject = draw(st.sampled_from(["note", "interval", "interval", "move", "moment", "line", "pair", "exercise"]))
+    scope = draw(st.sampled_from([f" in {scope}" for scope in _LINE_SCOPES] if subject in ("note", "line") else
+                                 [f" between {scope}" for scope in _PAIR_SCOPES]))  # fmt: skip
+    if subject in ("interval", "move") and draw(st.integers(0, 4)) == 0:
+        scope = " above bass"
+    lines = [f"rule {name}", '  "Broken."', f"  for every {subject}{'' if subject in ('moment', 'exercise') else scope}"]
+    whole = subject in ("line", "pair", "exercise")
+    if not whole and draw(st.integers(0, 3)) == 0:
+        lines.append(f"  taken on {draw(st.sampled_from(['strong', 'accented']))}")
+    author = _Author(draw, "interval" if subject == "move" else subject)
+
+    def condition(depth: int) -> str:
+        return author.whole(depth) if whole else author.condition(depth)
+
+    if not whole and draw(st.integers(0, 3)) == 0:
+        lines.append(f"  {draw(st.sampled_from(['at', 'except at']))} {author.one(*_PLACES)}")
+    if draw(st.booleans()):
+        lines.append(f"  when {condition(1)}")
+    lines.append(f"  {draw(st.sampled_from(['require', 'forbid']))} {condition(2)}")
+    for number in range(draw(st.integers(0, 2))):
+        lines.append(f'  excused when {condition(1)} "reason {number}"')
+    return "\n".join([*lines, "  fault", '  source "common practice"', ""])
