@@ -722,11 +722,12 @@ class _Checker:
         track, inner = self._things(expr.things, context)
         test = None if expr.condition is None else self.test(expr.condition, inner)
         if isinstance(expr, s.TimeOf):
+            self._no_ahead(test, expr.span)
             return self._gather("first" if expr.first else "last", track, Type.TIME, test)
         if expr.kind == "longest":
             value = None if expr.same is None else self._key(expr.same, inner)
-            for part in (test, value):
-                self._no_ahead(part, expr.span)
+            self._no_ahead(test, expr.span)
+            self._one_back(value, track, expr.span)
             return self._gather("longest", track, Type.COUNT, test, value)
         if expr.things.kind == "moves":
             moved = t.Exists(t.Attr(Ref(-1), "interval", Type.HARMONIC))
@@ -743,13 +744,13 @@ class _Checker:
             meaning = self.meaning(expr.value, context)
             value = self._pitch(meaning, expr.value.span) if isinstance(meaning, Thing) else meaning
             test = self.test(expr.condition, context)
-            for part in (test, value):
-                self._no_ahead(part, expr.span)
+            self._no_ahead(test, expr.span)
+            self._one_back(value, context.track, expr.span)
             return self._gather("latest", context.track, value.type, test, value)
         test = None if expr.condition is None else self.test(expr.condition, context)
         value = None if expr.same is None else self._key(expr.same, context)
-        for part in (test, value):
-            self._no_ahead(part, expr.span)
+        self._no_ahead(test, expr.span)
+        self._one_back(value, context.track, expr.span)
         return self._gather("run", context.track, Type.COUNT, test, value)
 
     def _key(self, expr: s.Expr, context: Context) -> t.Value:
@@ -761,6 +762,13 @@ class _Checker:
     def _no_ahead(self, part: "t.Test | t.Value | None", span: s.Span) -> None:
         if part is not None and _reach(part)[1] > 0:
             raise CheckError(span, "a run can’t look ahead", "Say it from the later place, with ‘previous’.")
+
+    def _one_back(self, value: t.Value | None, track: t.Track, span: s.Span) -> None:
+        """The value of a run or of ‘latest’ is read here or one place before."""
+        back, ahead = (0, 0) if value is None else _reach(value)
+        if ahead > 0 or back > (0 if track.sample else 1):
+            where = "here" if track.sample else "here or one place before"
+            raise CheckError(span, f"the value that is kept must be read {where}")
 
     def _things(self, things: s.Things, context: Context) -> tuple[t.Track, Context]:
         """The track that is counted over and what ``it`` is there."""

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
-from typing import cast
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
@@ -125,12 +124,10 @@ def _parser() -> Lark:
 def _tree(text: str, path: str) -> Tree[Token]:
     """The parse tree of a whole readable file, every token kept."""
     try:
-        return _parser().parse(text)
+        return _parser().parse(text)  # type: ignore[reportUnknownMemberType]
     except UnexpectedToken as error:
-        token = error.token
-        message = f"‘{token}’ is not expected here"
-        hint = "The title, ‘ruleset’, stands once, at the top."
-        raise RulekitError([Diagnostic(path, error.line, error.column, len(token), message, hint)]) from error
+        message = "the title stands once, at the top of the file"
+        raise RulekitError([Diagnostic(path, error.line, error.column, 1, message)]) from error
 
 
 def _pieces(text: str, tree: Tree[Token]) -> Iterator[_Piece]:
@@ -187,7 +184,8 @@ def _depths(tree: Tree[Token]) -> Iterator[tuple[int, int]]:
             elif part.data in ("verb", "is_", "is_not") or (node.data == "define" and following is None):
                 yield part.meta.start_pos, depth
         for token in _tokens(node):
-            if token.type in ("STRING", "THEN") or (token.type == "WHEN" and node.data in ("licence", "excuse")):
+            ends_statement = token.type in ("WHEN", "STRING") and node.data in ("licence", "excuse", "parameter")
+            if ends_statement or token.type == "THEN":
                 yield token.start_pos or 0, depth
 
 
@@ -200,7 +198,7 @@ def _tokens(node: Tree[Token]) -> list[Token]:
 
 
 def _all_tokens(node: Tree[Token]) -> list[Token]:
-    return cast("list[Token]", list(node.scan_values(lambda value: isinstance(value, Token))))
+    return list(node.scan_values(lambda value: isinstance(value, Token)))
 
 
 # ---- rows --------------------------------------------------------------------------------------
@@ -221,7 +219,6 @@ def _rows(pieces: Sequence[_Piece], shape: _Shape) -> list[_Row]:
         else:
             rows[-1].pieces += [*waiting, piece]
             waiting = []
-    rows[-1:] = [row for row in rows[-1:] if row.pieces]
     last = _place_ignored(waiting, rows, 0)
     if last:
         rows.append(_Row(0, "COMMENT", last))

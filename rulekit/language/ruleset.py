@@ -326,7 +326,10 @@ class _Loader:
             if name in assembly.settings:
                 setting, origin = assembly.settings[name]
                 value_expr, span = setting.value, setting.value.span
-            value = constant(value_expr, environment)
+            low, high, value = (
+                _as_type(const, item.type.word) for const in (low, high, constant(value_expr, environment))
+            )
+            assert value is not None
             _check_parameter(item, value, low, high, span)
             return Parameter(name, item.type.word, value, low, high, item.note, origin)
         except (CheckError, ClauseError) as error:
@@ -361,6 +364,13 @@ class _Loader:
 def _weight(grade: s.Grade) -> t.Weight:
     points = _USUAL_POINTS[grade.severity] if grade.points is None else grade.points
     return t.Weight(grade.severity, points, grade.cap, grade.once)
+
+
+def _as_type(const: t.Const | None, word: str) -> t.Const | None:
+    """A whole number as a degree, where a degree is wanted."""
+    if const is not None and word == "degree" and const.type == t.Type.COUNT:
+        return t.Const(const.value, t.Type.DEGREE)
+    return const
 
 
 def _check_parameter(

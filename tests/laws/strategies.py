@@ -48,14 +48,11 @@ define consonant as P1 or P5 or P8 or third or sixth
 define passing for a note as approach is step and departure is step and direction of departure is direction of approach
 define cambiata as falling step then falling third then rising step
 define wide for an interval with limit: size as size of interval is at least limit
-define near for an interval with other: note as pitch of other is at most P5 or lower is other
+define near for an interval with other: note as lower is other or approach to other is step
 define crowded for a moment as some interval between neighbouring voices is third
 define joined with gap: interval as rising step then gap
-""".replace("pitch of other is at most P5 or lower is other", "lower is other or approach to other is step")
+"""
 
-_INTERVALS = (
-    "P1 P5 M3 m10 third sixth octave perfect augmented minor consonant unison exactly-P8 A4".replace("-", " ", 0).split()
-)
 _HARMONIC = ["P1", "P5", "M3", "m10", "third", "sixth", "octave", "perfect", "augmented", "consonant", "exactly P8"]
 _MELODIC = ["step", "leap", "repetition", "rising", "falling", "rising m6", "falling leap", "third", "P4", "chromatic"]
 _MOTIONS = ["contrary", "oblique", "similar", "parallel", "none"]
@@ -164,7 +161,7 @@ class _Author:
     def adjective(self) -> str:
         flags = _NOTE_FLAGS if self.ahead else _NOTE_FLAGS[:-1]
         if self.kind == "interval" and self.draw(st.booleans()):
-            own = ["crossed", "on-bass", "strong", "accented", "first", "last", "wide(4)", "near(lower)"]
+            own = ["crossed", "on-bass", "strong", "accented", "first", "last", "wide(fourth)", "near(lower)"]
             return f"{self.shift('it')} {self.verb()} {self.alternatives(own)}"
         if self.kind == "moment" and self.draw(st.booleans()):
             return f"{self.shift('it')} {self.verb()} {self.alternatives(['strong', 'first', 'last', 'crowded'])}"
@@ -214,11 +211,10 @@ class _Author:
         return f"{self.one('it', self.note)} {self.verb()} {self.alternatives(places)}"
 
     def figure(self) -> str:
+        how = self.one("begins", "ends")
         if self.kind == "interval" and self.draw(st.booleans()):
-            return f"{self.one('interval', 'motion')} {self.one('begins', 'ends')} " + self.one(
-                "third then sixth" if self.draw(st.booleans()) else "third then consonant"
-            ) if self.draw(st.booleans()) else "motion begins contrary then parallel"  # fmt: skip
-        return f"{self.note()} {self.one('begins', 'ends')} {self.one(*_FIGURES)}"
+            return self.one(f"interval {how} third then consonant", f"motion {how} contrary then parallel")
+        return f"{self.note()} {how} {self.one(*_FIGURES)}"
 
     def setting(self) -> str:
         return self.one("mode is phrygian", "metre is triple", "number-of-voices is 3", "number-of-bars is more than 2")
@@ -227,7 +223,7 @@ class _Author:
         word = self.one("some", "every", "no")
         if self.draw(st.booleans()):
             scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES))
-            words = [*_HARMONIC, "crossed", "on-bass", "strong", "wide(3)"]
+            words = [*_HARMONIC, "crossed", "on-bass", "strong", "wide(third)"]
             return f"{word} interval{scope} {self.verb()} {self.one(*words)}"
         scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES))
         return f"{word} note{scope} {self.verb()} {self.one(*_NOTE_FLAGS[:-1])}"
