@@ -10,6 +10,7 @@ does not. Where something it speaks of is missing, neither is.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cache
 from types import CodeType
 from typing import Any, cast
@@ -100,7 +101,7 @@ def literal(test: t.Test, holds: bool, where: Where, names: Namespace) -> str:
             same = t.Relation("==", t.Attr(test.left, "voice", t.Type.COUNT), t.Attr(test.right, "voice", t.Type.COUNT))
             return literal(same, holds, where, names)
         case t.Holds():
-            return where(test) if holds else f"not {where(test)}"
+            return where(test) if holds else f"{where(test)} is False"
         case _:
             raise TypeError(test)
 
@@ -141,12 +142,14 @@ def place(leaf: Leaf) -> Ref:
 class Reader:
     """Writes what a leaf reads as an expression on a sample of one kind.
 
-    ``roles`` says where cantus and counterpoint are in this pair, as attribute names.
+    ``roles`` says where cantus and counterpoint are in this pair, as attribute names; ``now`` is the
+    expression of the moment at which the sample is looked at, if that may be later than where it began.
     """
 
     kind: Kind
     roles: tuple[tuple[str, str], ...]
     names: Namespace
+    now: str = ""
 
     def read(self, leaf: Leaf, sample: str = "c", hops: int | None = None) -> str:
         """The expression of a leaf whose sample is ``sample``; ``hops`` (0 or less) replaces its own."""
@@ -159,7 +162,9 @@ class Reader:
             case t.Attr() | t.Flag():
                 note = self.thing(leaf.ref, sample, hops)
                 if leaf.name == "held":
-                    return f"_held({note}, {sample})"
+                    return f"_held({note}, {self.now or sample})"
+                if leaf.name == "on_bass" and self.now:
+                    return f"_on_bass({note}, {self.now})"
                 return f"{note}.{leaf.name}"
 
     def thing(self, ref: Ref, sample: str = "c", hops: int | None = None) -> str:
@@ -171,9 +176,9 @@ class Reader:
         return found + ".before" * -(ref.hops if hops is None else hops)
 
     def _quantifier(self, leaf: t.Holds) -> str:
-        inner = Reader(leaf.kind, _plain_roles(leaf.kind), self.names)
+        inner = Reader(leaf.kind, _plain_roles(leaf.kind), self.names, now="m")
         forms = [
-            self.names.function("c, x", condition(leaf.condition, holds, inner.read, self.names))
+            self.names.function("c, m, x", condition(leaf.condition, holds, inner.read, self.names))
             for holds in (True, False)
         ]
         return self.names.constant(_Quantifier(leaf, forms[0], forms[1]))
@@ -189,7 +194,7 @@ class _Quantifier:
         if moment is None or moment.notes is None:  # pyright: ignore[reportUnnecessaryComparison]
             return None
         test = self.breaks if self.leaf.quantifier == "every" else self.fulfils
-        found = any(test(thing, scene) for thing in self._things(moment))
+        found = any(test(thing, moment, scene) for thing in self._things(moment))
         return found if self.leaf.quantifier == "some" else not found
 
     def _things(self, moment: Moment) -> list[Note] | list[Dyad]:
@@ -279,8 +284,16 @@ def _held(note: Note, sample: Dyad | Moment | Note) -> bool | None:
     return note.onset < moment.time
 
 
+def _on_bass(dyad: Dyad, moment: Moment) -> bool:
+    return moment.bass in (dyad.upper.voice, dyad.lower.voice)
+
+
+def _share(part: int, whole: int) -> Fraction | None:
+    return Fraction(10000 * part, whole) if whole else None
+
+
 _HELPERS: dict[str, Any] = {
     "__builtins__": {}, "NO_NOTE": NO_NOTE, "_direction": _direction, "_opposite": _opposite, "_size": _size,
     "_simple_size": _simple_size, "_width": _width, "_span": _span, "_motion": _motion, "_plus": _plus,
-    "_minus": _minus, "_times": _times, "_held": _held,
+    "_minus": _minus, "_times": _times, "_held": _held, "_on_bass": _on_bass, "_share": _share,
 }  # fmt: skip

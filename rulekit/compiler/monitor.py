@@ -126,8 +126,15 @@ def monitors(ruleset: Ruleset, setting: Setting, saturate: bool = False) -> list
     """The monitors of a ruleset for exercises of one setting, in the order of the rules, then of the voices.
 
     With ``saturate`` counts stop just above the numbers they are compared with, which keeps states few
-    and changes no hit; messages can't be filled from them then.
+    and changes no hit; messages can't be filled from them then. They are made once for each setting.
     """
+    key = (setting, saturate)
+    if key not in ruleset.compiled:
+        ruleset.compiled[key] = _make(ruleset, setting, saturate)
+    return ruleset.compiled[key]
+
+
+def _make(ruleset: Ruleset, setting: Setting, saturate: bool) -> list[Monitor]:
     scene = Scene(setting)
     return [Monitor(rule, voices, scene, saturate) for rule in ruleset.rules for voices in _choices(rule, setting)]
 

@@ -151,10 +151,6 @@ def _number(kept: int, hits: int, value: Any, time: Fraction) -> int:
     return kept + hits
 
 
-def _share(kept: tuple[int, int], hits: int, value: Any, time: Fraction) -> tuple[int, int]:
-    return kept[0] + hits, kept[1] + (value is not None)
-
-
 def _first(kept: Any, hits: int, value: Any, time: Fraction) -> Any:
     return time if hits and kept is None else kept
 
@@ -211,16 +207,10 @@ def _only(choose: Callable[[list[Any]], Any]) -> Callable[[Sequence[Any]], Any]:
     return join
 
 
-def _join_share(kept: Sequence[tuple[int, int]]) -> Fraction | None:
-    total = sum(pair[1] for pair in kept)
-    return Fraction(10000 * sum(pair[0] for pair in kept), total) if total else None
-
-
 _FOLDS: dict[str, tuple[Callable[..., Any], Any, Callable[[Sequence[Any]], Any]]] = {
     "run": (_run, (0, None), lambda kept: max((run for run, _ in kept), default=0)),
     "latest": (_latest, None, _only(lambda there: there[0])),
     "number": (_number, 0, sum),
-    "share": (_share, (0, 0), _join_share),
     "longest": (_longest, (0, (0, None)), lambda kept: max((longest for longest, _ in kept), default=0)),
     "first": (_first, None, _only(min)),
     "last": (_last, None, _only(max)),

@@ -6,9 +6,10 @@ what it has read settles the outcome the case is closed, and values that can no 
 forgotten at once. So the memory of a rule is just what may still decide something: most rules
 remember nothing but that nothing is open.
 
-A case is a tuple ``(stage, settled, true, values, waits)``: its place in the window (0 at the anchor),
-the literals settled and those of them that are true (bit sets), the values read and still needed,
-and for each awaited later note the voice and how many notes are still to come.
+A case is a tuple ``(stage, skipped, settled, true, values, waits)``: its place in the window (0 at the
+anchor), how many of its places a rest has taken away, the literals settled and those of them that are
+true (bit sets), the values read and still needed, and for each awaited later note the voice and how many
+notes are still to come.
 """
 
 from collections.abc import Callable, Sequence
@@ -23,7 +24,7 @@ from rulekit.exercise.timeline import NO_DYAD, NO_MOMENT, Moment
 from rulekit.language import typed as t
 from rulekit.language.typed import Kind
 
-Case = tuple[int, int, int, tuple[Any, ...], tuple[Any, ...]]
+Case = tuple[int, int, int, int, tuple[Any, ...], tuple[Any, ...]]
 Cases = tuple[Case, ...] | None
 Hit = tuple[int, int]  # samples since the anchor; which outcome (0: no licence, n: licence n)
 
@@ -43,7 +44,7 @@ class _Joint:
 
 def _is_shallow(leaf: Leaf) -> bool:
     """Whether a leaf can be read on the sample before: it must not look back further itself."""
-    if emit.place(leaf).hops < 0 or isinstance(leaf, t.Holds | t.Stream):
+    if emit.place(leaf).hops or isinstance(leaf, t.Holds | t.Stream):
         return False
     return leaf.name not in ("approach", "motion", "held", "rested")
 
@@ -122,7 +123,7 @@ class Window:
                 note = self._reader.thing(places[i], "c", 0)
                 self._voices[i] = self._names.function("c", f"{note}.voice")
                 assert isinstance(leaf, t.Attr | t.Flag)
-                self._later_reads[i] = self._names.function("c", f"c.{leaf.name}")
+                self._later_reads[i] = self._names.function("c", "False" if leaf.name == "held" else f"c.{leaf.name}")
             else:
                 self._read_at.setdefault(stage, []).append((i, self._names.function("c, s", self._source(leaf))))
         self._tests: list[Callable[..., Any]] = []
@@ -134,22 +135,22 @@ class Window:
         self._decided: dict[tuple[int, int], tuple[int, int]] = {}
         self._blank: tuple[Any, ...] = (None,) * len(self._leaves)
         self._idle = (0,) * len(self._later)
+        self._fresh: Case = (-self.steps_back - 1, 0, 0, 0, self._blank, self._idle)
 
     # ---- running ----------------------------------------------------------------------------
 
     def step(self, cases: Cases, moment: Moment, sample: Any, streams: tuple[Any, ...]) -> tuple[Cases, list[Hit]]:
         """Move all open cases by one moment; ``sample`` is None where the track has none here."""
         hits: list[Hit] = []
-        if sample is not None and self._breaks and cases is not None and sample.previous is NO_DYAD:
-            hits += [(back + 1, outcome) for back, outcome in self.finish(cases)]
-            cases = None
         if cases is None:
             if sample is None:
                 return None, hits
-            cases = tuple(self._late_start(stage) for stage in range(-1, -self.steps_back - 1, -1))
+            cases = self._late_starts()
+        elif sample is not None and self._breaks and sample.previous is NO_DYAD:
+            cases = (*(self._part(case) for case in cases if case[0] >= 0), *self._late_starts())
         kept: list[Case] = []
         if sample is not None:
-            cases = (*cases, (-self.steps_back - 1, 0, 0, self._blank, self._idle))
+            cases = (*cases, self._fresh)
         for case in cases:
             moved = self._move(case, moment, sample, streams)
             outcome = self._outcome(moved)
@@ -157,7 +158,7 @@ class Window:
                 kept.append(self._forget(moved, outcome[1]))
             elif outcome[0] != _NO:
                 if moved[0] >= 0:
-                    hits.append((moved[0], outcome[0]))
+                    hits.append((moved[0] - moved[1], outcome[0]))
                 else:
                     kept.append(self._forget(moved, 0))
         return tuple(kept), hits
@@ -168,33 +169,40 @@ class Window:
         for case in cases or ():
             if case[0] < 0:
                 continue
-            ended = case
-            for stage in range(case[0] + 1, self.ahead + 1):
-                ended = self._settle((stage, *self._read(ended, stage, _MISSING[self.kind], ())[1:]))
-            ended = self._settle(ended, final=True)
+            ended = self._settle(self._part(case), final=True)
             outcome = self._outcome(ended)[0]
             if outcome >= 0:
-                hits.append((case[0], outcome))
+                hits.append((case[0] - case[1], outcome))
         return hits
+
+    def _part(self, case: Case) -> Case:
+        """A case for which no more samples follow, though awaited notes still may."""
+        stage = case[0]
+        for later in range(stage + 1, self.ahead + 1):
+            case = self._settle(self._read(case, later, _MISSING[self.kind], ()))
+        return (case[0], case[1] + case[0] - stage, *case[2:])
+
+    def _late_starts(self) -> tuple[Case, ...]:
+        """The cases of the anchors that lie so early that there is not all of their window before them."""
+        return tuple(self._late_start(stage) for stage in range(-1, -self.steps_back - 1, -1))
 
     def _late_start(self, stage: int) -> Case:
         """The case of an anchor so early that its window starts before the first sample."""
-        case: Case = (-self.steps_back - 1, 0, 0, self._blank, self._idle)
+        case = self._fresh
         for passed in range(-self.steps_back, stage + 1):
-            case = self._settle((passed, *self._read(case, passed, _MISSING[self.kind], (None,) * 64)[1:]))
+            case = self._settle(self._read(case, passed, _MISSING[self.kind], ()))
         return case
 
     def _move(self, case: Case, moment: Moment, sample: Any, streams: tuple[Any, ...]) -> Case:
-        if self._later and any(case[4]):
+        if self._later and any(case[5]):
             case = self._await(case, moment)
         if sample is not None:
-            stage = case[0] + 1
-            case = (stage, *self._read(case, stage, sample, streams)[1:])
+            case = self._read(case, case[0] + 1, sample, streams)
         return self._settle(case)
 
     def _read(self, case: Case, stage: int, sample: Any, streams: tuple[Any, ...]) -> Case:
         """Read what is to be read on the sample at this stage."""
-        _, settled, true, values, waits = case
+        _, skipped, settled, true, values, waits = case
         reads = self._read_at.get(stage, ())
         if reads:
             changed = list(values)
@@ -206,7 +214,7 @@ class Window:
                 self._start_wait(i, sample) if self._stage_of[i] == stage else wait
                 for i, wait in zip(self._later, waits, strict=True)
             )
-        return (stage, settled, true, values, waits)
+        return (stage, skipped, settled, true, values, waits)
 
     def _start_wait(self, leaf: int, sample: Any) -> tuple[int, int] | None:
         """The voice whose note is awaited and how many are to come; None if there is no such voice."""
@@ -215,7 +223,7 @@ class Window:
 
     def _await(self, case: Case, moment: Moment) -> Case:
         """Let awaited notes come nearer, and read those that begin here."""
-        stage, settled, true, values, waits = case
+        stage, skipped, settled, true, values, waits = case
         changed, left = list(values), list(waits)
         for place, i in enumerate(self._later):
             wait = waits[place]
@@ -225,18 +233,18 @@ class Window:
             left[place] = (voice, hops - 1) if hops > 1 else None
             if hops == 1:
                 changed[i] = self._later_reads[i](moment.notes[voice])
-        return (stage, settled, true, tuple(changed), tuple(left))
+        return (stage, skipped, settled, true, tuple(changed), tuple(left))
 
     def _settle(self, case: Case, final: bool = False) -> Case:
         """Evaluate every literal whose values are all there; at the end, all of them."""
-        stage, settled, true, values, waits = case
+        stage, skipped, settled, true, values, waits = case
         for number, test in enumerate(self._tests):
             if settled >> number & 1:
                 continue
             if final or all(self._is_read(i, stage, waits) for i in self._needs[number]):
                 settled |= 1 << number
                 true |= bool(test(values)) << number
-        return (stage, settled, true, values, waits)
+        return (stage, skipped, settled, true, values, waits)
 
     def _is_read(self, leaf: int, stage: int, waits: tuple[Any, ...]) -> bool:
         if stage < self._stage_of[leaf]:
@@ -245,7 +253,7 @@ class Window:
 
     def _outcome(self, case: Case) -> tuple[int, int]:
         """The settled outcome, or _OPEN with the values (a bit set) that may still matter."""
-        key = (case[1], case[2])
+        key = (case[2], case[3])
         found = self._decided.get(key)
         if found is None:
             found = self._decided[key] = self._decide(*key)
@@ -289,10 +297,10 @@ class Window:
 
     def _forget(self, case: Case, mask: int) -> Case:
         """Drop the values that can't matter any more."""
-        stage, settled, true, values, waits = case
+        stage, skipped, settled, true, values, waits = case
         values = tuple(value if mask >> i & 1 else None for i, value in enumerate(values))
         if self._later:
             waits = tuple(
                 wait if mask >> i & 1 else None for i, wait in zip(self._later, waits, strict=True)
             )
-        return (stage, settled, true, values, waits)
+        return (stage, skipped, settled, true, values, waits)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from rulekit.diagnostics import Diagnostic, RulekitError, nearest
 from rulekit.language import limits, vocabulary
@@ -50,7 +51,7 @@ class Change:
 class Ruleset:
     """A ruleset ready to compile: rules in force, parameters, what was changed and by which file.
 
-    ``warnings`` are diagnostics that do not stop it from being used.
+    ``warnings`` are diagnostics that do not stop it from being used; ``compiled`` keeps its monitors by setting.
     """
 
     title: str
@@ -60,18 +61,13 @@ class Ruleset:
     changes: tuple[Change, ...]
     examples: tuple[s.ExampleItem, ...]
     warnings: tuple[Diagnostic, ...]
+    compiled: dict[object, Any] = field(
+        default_factory=dict[object, Any], init=False, compare=False, repr=False
+    )
 
     def rule(self, name: str) -> t.Rule:
         """The rule of that name; KeyError if there is none."""
-        return next_or_key_error(self.rules, name)
-
-
-def next_or_key_error(rules: tuple[t.Rule, ...], name: str) -> t.Rule:
-    """The rule of a name among some; KeyError if it is not there."""
-    for rule in rules:
-        if rule.name == name:
-            return rule
-    raise KeyError(name)
+        return {rule.name: rule for rule in self.rules}[name]
 
 
 @dataclass(slots=True)
