@@ -1,7 +1,8 @@
 """Streams: values kept while samples go by, such as a run, a count or a highest note.
 
 A stream has one *member* for each line or pair it gathers over; each keeps its own small state,
-``(cases of its condition, what is kept)``, and the value of the stream is put together from them.
+``(cases of its condition, what its value reads on the last samples, what is kept)``, and the value of
+the stream is put together from them.
 """
 
 from collections.abc import Callable, Sequence
@@ -13,11 +14,12 @@ from rulekit.compiler import emit
 from rulekit.compiler.emit import Namespace, Reader
 from rulekit.compiler.scene import Scene, lines, pairs
 from rulekit.compiler.window import Cases, Window
-from rulekit.exercise.timeline import Moment
+from rulekit.exercise.timeline import NO_DYAD, Moment
 from rulekit.language import typed as t
 from rulekit.language.typed import Kind
 
-MemberState = tuple[Cases, Any]
+Earlier = tuple[tuple[Any, ...], ...]
+MemberState = tuple[Cases, Earlier, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +66,8 @@ class Gatherer:
         if cap is not None:
             self._fold = _capped(self._fold, gathered.kind, cap)
         self._windows = [self._window(gathered, feed, scene) for feed in self.members]
-        self._values = [self._value_of(gathered, feed, scene) for feed in self.members]
-        self.start: tuple[MemberState, ...] = tuple((None, self._start) for _ in self.members)
+        self._values = [Reading(gathered, self._reader(feed, scene)) for feed in self.members]
+        self.start: tuple[MemberState, ...] = tuple((None, x.start, self._start) for x in self._values)
 
     @staticmethod
     def _reader(feed: Feed, scene: Scene) -> Reader:
@@ -78,25 +80,12 @@ class Gatherer:
             return None
         return Window([gathered.test], gathered.track, self._reader(feed, scene), scene)
 
-    def _value_of(self, gathered: t.Gathered, feed: Feed, scene: Scene) -> Callable[[Any], Any]:
-        """The value a member reads on a sample; the pitch where the stream has no value of its own."""
-        reader = self._reader(feed, scene)
-        value = gathered.value
-        if value is None:
-            return reader.names.function("c", "c.pitch" if gathered.kind in _PITCHED else "True")
-        before = "c.before" if feed.kind == Kind.NOTE else "c.previous"
-
-        def where(leaf: emit.Leaf) -> str:
-            return reader.read(leaf, before if emit.place(leaf).offset == -1 else "c")
-
-        return reader.names.function("c", emit.value(value, where, reader.names))
-
     def step(self, states: tuple[MemberState, ...], moment: Moment) -> tuple[MemberState, ...]:
         """The states after a moment."""
         return tuple(self._step(i, state, moment) for i, state in enumerate(states))
 
     def _step(self, member: int, state: MemberState, moment: Moment) -> MemberState:
-        cases, kept = state
+        cases, earlier, kept = state
         sample = self.members[member].of(moment)
         window = self._windows[member]
         if window is None:
@@ -107,26 +96,54 @@ class Gatherer:
             cases, found = window.step(cases, moment, sample, ())
             hits = len(found)
         if sample is not None:
-            kept = self._fold(kept, int(hits), self._values[member](sample), moment.time)
+            earlier, value = self._values[member].read(earlier, sample)
+            kept = self._fold(kept, int(hits), value, moment.time)
         elif hits:
             kept = self._fold(kept, int(hits), None, moment.time)
-        return cases, kept
+        return cases, earlier, kept
 
     def value(self, states: tuple[MemberState, ...]) -> Any:
         """What the stream is worth up to here."""
-        return self._join([kept for _, kept in states])
+        return self._join([kept for _, _, kept in states])
 
     def total(self, states: tuple[MemberState, ...]) -> Any:
         """What the stream is worth when nothing more follows."""
         closed: list[Any] = []
-        for (cases, kept), window in zip(states, self._windows, strict=True):
+        for (cases, _, kept), window in zip(states, self._windows, strict=True):
             late = len(window.finish(cases)) if window is not None and window.immediate is None else 0
-            closed.append(kept if not late else self._add_late(kept, late))
+            closed.append(kept + late if late else kept)  # only a number can have cases that the end decides
         return self._join(closed)
 
-    def _add_late(self, kept: Any, hits: int) -> Any:
-        """Cases that the end decides; only counts can have them."""
-        return kept + hits if self.kind == "number" else (kept[0] + hits, kept[1])
+
+class Reading:
+    """The value that a stream takes from each sample, which may speak of some samples before it.
+
+    The state is what the value reads on those samples, the latest first; a rest between two voices clears it.
+    """
+
+    def __init__(self, gathered: t.Gathered, reader: Reader) -> None:
+        value, names = gathered.value, reader.names
+        earlier = [] if value is None else [leaf for leaf in emit.leaves(value) if emit.place(leaf).offset < 0]
+        depth = max([0, *(-emit.place(leaf).offset for leaf in earlier)])
+        self.start: Earlier = ((None,) * len(earlier),) * depth
+        self._breaks = reader.kind == Kind.DYAD and not gathered.track.sample
+        note = "".join(f"{reader.read(leaf)}, " for leaf in earlier)
+        self._note: Callable[[Any], tuple[Any, ...]] = names.function("c", f"({note})")
+
+        def where(leaf: emit.Leaf) -> str:
+            offset = emit.place(leaf).offset
+            return f"e[{-offset - 1}][{earlier.index(leaf)}]" if offset else reader.read(leaf)
+
+        own = "c.pitch" if gathered.kind in _PITCHED else "True"
+        source = own if value is None else emit.value(value, where, names)
+        self._value: Callable[[Any, Earlier], Any] = names.function("c, e", source)
+
+    def read(self, earlier: Earlier, sample: Any) -> tuple[Earlier, Any]:
+        """What is kept of the sample for later ones, and its value."""
+        if self._breaks and sample.previous is NO_DYAD:
+            earlier = self.start
+        value = self._value(sample, earlier)
+        return (self._note(sample), *earlier[:-1]) if earlier else earlier, value
 
 
 # ---- folds: (kept, hits, value, time) -> kept ------------------------------------------------------

@@ -37,12 +37,16 @@ Meaning = Thing | t.Value
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What ``it`` is, where its samples come from, and what a definition's parameters stand for."""
+    """What ``it`` is, where its samples come from, and what a definition's parameters stand for.
+
+    ``inner`` says that this is inside a run, a count or a quantifier, which can't hold another run.
+    """
 
     it: Thing
     track: t.Track
     whole: bool = False
     bound: Mapping[str, Meaning] = field(default_factory=dict[str, Meaning])
+    inner: bool = False
 
 
 @dataclass(slots=True)
@@ -262,13 +266,11 @@ class _Checker:
         for index, step in enumerate(steps):
             if isinstance(target, Thing) and target.kind == Kind.NOTE:
                 offset = index + 1 - len(steps) if condition.ends else index + 1
-                ref = self._shift(target, offset, condition.span).ref
+                ref = self._shift(target, offset, condition.span, context.track).ref
                 value: t.Value = t.Attr(ref, "approach", Type.MELODIC)
             elif isinstance(target, t.Attr):
                 offset = index + 1 - len(steps) if condition.ends else index
-                shifted = Context(
-                    self._shift(context.it, offset, condition.span), context.track, context.whole, context.bound
-                )
+                shifted = replace(context, it=self._shift(context.it, offset, condition.span, context.track))
                 value = cast(t.Value, self.meaning(condition.target, shifted))
             else:
                 raise CheckError(condition.target.span, "only a note, an interval or a motion begins or ends a figure")
@@ -311,12 +313,12 @@ class _Checker:
         if context.whole or context.it.kind not in (Kind.DYAD, Kind.MOMENT) or context.it.ref.role:
             raise CheckError(left.span, f"‘{left.quantifier} {left.kind}’ needs a rule on intervals or moments")
         kind = Kind.DYAD if left.kind == "interval" else Kind.NOTE
-        inner = Context(Thing(HERE, kind), t.Track(kind), False, context.bound)
+        inner = Context(Thing(HERE, kind), t.Track(kind), False, context.bound, inner=True)
         meaning: Meaning = inner.it if kind == Kind.NOTE else t.Attr(HERE, "interval", Type.HARMONIC)
         if kind == Kind.DYAD and not self._is_value(condition.right[0], inner):
             meaning = inner.it
         test = self._relate(meaning, condition, inner)
-        if _reach(test) != (0, 0):
+        if any(ref.offset or ref.hops for ref in refs(test)):
             raise CheckError(condition.span, "what is said of some interval or note can’t look before or after")
         scope = t.Voices("each voice" if kind == Kind.NOTE else "each pair")
         if left.scope is not None:
@@ -376,7 +378,7 @@ class _Checker:
             raise CheckError(span, f"‘{definition.name.word}’ is said of a {kind}, but this is a {thing.kind}")
         with _Opened(self, definition, span):
             bound = self._bind(definition, arguments, context, span)
-            return self.test(definition.body, Context(thing, context.track, context.whole, bound))
+            return self.test(definition.body, replace(context, it=thing, bound=bound))
 
     def _bind(
         self, definition: s.Definition, arguments: tuple[s.Expr, ...], context: Context, span: s.Span

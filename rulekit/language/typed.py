@@ -166,7 +166,7 @@ class Same:
 
 @dataclass(frozen=True, slots=True)
 class Holds:
-    """A quantifier over what sounds at the sample's moment; never unknown.
+    """A quantifier over what sounds at the sample's moment; unknown only where there is no such moment.
 
     ``condition`` speaks of each dyad or note of ``scope`` as HERE. ``some``: at least one fulfils it;
     ``every``: none breaks it; ``no``: none fulfils it.
@@ -237,13 +237,12 @@ class Gathered:
 
     ``run``: how many in a row up to here fulfil ``test`` (or have the same ``value``);
     ``latest``: ``value`` where ``test`` last held; ``number``, ``longest``: over all samples;
-    ``share``: per ten thousand, of the samples, those that fulfil ``test``;
     ``first``, ``last``: the time where ``test`` first or last held; ``highest``, ``lowest``: pitches;
     ``climaxes``: how often the highest pitch is reached; ``climax``: when first.
     """
 
     kind: Literal[
-        "run", "latest", "number", "share", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"
+        "run", "latest", "number", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"
     ]
     track: Track
     test: Test | None
