@@ -1,7 +1,7 @@
 """What can be known of a rule's future: counts that need not go on, and faults that nothing can mend."""
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any
 
 from rulekit.compiler import emit
 from rulekit.compiler.emit import Namespace
@@ -77,7 +77,7 @@ def _forever(test: t.Test, holds: bool, rule: t.Rule, names: Namespace) -> str:
             trend = _trend(test.value, rule)
             if trend == 0:
                 return emit.literal(test, holds, _stream, names)
-            numbers = [cast(int, m) for m in test.members if isinstance(m, int)]
+            numbers = [m for m in test.members if isinstance(m, int)]
             if trend == 1 and not holds and len(numbers) == len(test.members) > 0:
                 value = emit.value(test.value, _stream, names)
                 return f"((a := {value}) is not None and a > {names.constant(max(numbers))})"

@@ -87,7 +87,6 @@ class Monitor:
 
     def finish(self, state: State) -> list[Hit]:
         """The hits that only the end settles."""
-        gathered, cases = state
         if self.rule.whole:
             values = self.totals(state)
             assert self._immediate is not None
@@ -95,7 +94,7 @@ class Monitor:
             return [_hit(None, outcome)] if outcome >= 0 else []
         if self._immediate is not None:
             return []
-        return [_hit(back, outcome) for back, outcome in self._window.finish(cases)]
+        return [_hit(back, outcome) for back, outcome in self._window.finish(state[1])]
 
     def doomed(self, state: State) -> bool:
         """Whether a rule on the whole is broken already, whatever follows; False where that is not sure."""

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rulekit.compiler import emit
-from rulekit.compiler.emit import Leaf, Namespace, Reader
+from rulekit.compiler.emit import Leaf, Reader
 from rulekit.compiler.scene import Scene
 from rulekit.exercise.model import NO_NOTE
 from rulekit.exercise.timeline import NO_DYAD, NO_MOMENT, Moment

@@ -1,8 +1,8 @@
 """The exercise as data: notes, voices, metre, setting."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from copy import copy
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
 from typing import Final, TypeVar, cast

@@ -177,8 +177,8 @@ class _Checker:
 
     def voices(self, scope: s.Scope, lines: bool) -> t.Voices:
         """The voices or pairs that the words of a scope name."""
-        numbers = tuple(int(word) for word in scope.words if word.isdigit())
-        words = " ".join(word for word in scope.words if not word.isdigit())
+        numbers = tuple(int(word[:6]) for word in scope.words if word.isdecimal())
+        words = " ".join(word for word in scope.words if not word.isdecimal())
         known = v.LINE_SCOPES if lines else v.PAIR_SCOPES
         if scope.kind == "above":
             if words != v.BASS_SCOPE:
@@ -186,6 +186,8 @@ class _Checker:
             return t.Voices("each pair")
         if words == "every voice":
             words = "each voice"
+        if 0 in numbers:
+            raise CheckError(scope.span, "voices count from 1, the highest written voice")
         wanted = {"voice": 1, "voices and": 2}.get(words, 0)
         if words not in known or len(numbers) != wanted:
             near = nearest(words, known)
@@ -266,11 +268,11 @@ class _Checker:
         for index, step in enumerate(steps):
             if isinstance(target, Thing) and target.kind == Kind.NOTE:
                 offset = index + 1 - len(steps) if condition.ends else index + 1
-                ref = self._shift(target, offset, condition.span, context.track).ref
+                ref = self._hop(target.ref, offset, condition.span, context)
                 value: t.Value = t.Attr(ref, "approach", Type.MELODIC)
-            elif isinstance(target, t.Attr):
+            elif isinstance(target, t.Attr | t.Function):
                 offset = index + 1 - len(steps) if condition.ends else index
-                shifted = replace(context, it=self._shift(context.it, offset, condition.span, context.track))
+                shifted = replace(context, it=self._shift(context.it, offset, condition.span))
                 value = cast(t.Value, self.meaning(condition.target, shifted))
             else:
                 raise CheckError(condition.target.span, "only a note, an interval or a motion begins or ends a figure")
@@ -504,7 +506,7 @@ class _Checker:
                 target = context.it if expr.target is None else self.meaning(expr.target, context)
                 if not isinstance(target, Thing) or target.kind != Kind.NOTE:
                     raise CheckError(expr.span, "‘note before’ and ‘note after’ need a note", "Such as: note before upper.")
-                return self._shift(target, expr.offset, expr.span)
+                return Thing(self._hop(target.ref, expr.offset, expr.span, context), Kind.NOTE)
             case s.Literal_():
                 return self._literal(expr)
             case s.Directed() | s.Exactly():
@@ -592,7 +594,7 @@ class _Checker:
         if thing.kind == Kind.LINE:
             return self._line_attribute(thing, attribute, type_)
         if attribute == "departure":
-            return t.Attr(self._hop(thing.ref, 1), "approach", type_)
+            return t.Attr(self._hop(thing.ref, 1, s.NOWHERE, context), "approach", type_)
         if attribute == "motion" and context.track.sample:
             before = self._shift(Thing(thing.ref, Kind.DYAD), -1, s.NOWHERE).ref
             refs = (replace(before, role="upper"), replace(before, role="lower"),
@@ -638,19 +640,22 @@ class _Checker:
         return self.meaning(inner, moved)
 
     def _shift(self, thing: Thing, offset: int, span: s.Span) -> Thing:
-        """The thing some places on: notes go along their voice, dyads and moments along the track."""
+        """The thing some places on along the track; a note of a dyad or moment goes along its voice."""
         if thing.kind in (Kind.LINE, Kind.PAIR, Kind.EXERCISE):
             raise CheckError(span, f"there is nothing before or after a {thing.kind}")
-        if thing.kind == Kind.NOTE:
-            return Thing(self._hop(thing.ref, offset, span), Kind.NOTE)
+        if thing.ref.role:
+            return Thing(self._hop(thing.ref, offset, span), thing.kind)
         moved = thing.ref.offset + offset
         self._within(moved, span)
         return Thing(replace(thing.ref, offset=moved), thing.kind)
 
-    def _hop(self, ref: Ref, hops: int, span: s.Span = s.NOWHERE) -> Ref:
-        moved = replace(ref, hops=ref.hops + hops) if ref.role else replace(ref, offset=ref.offset + hops)
-        self._within(moved.hops if ref.role else moved.offset, span)
-        return moved
+    def _hop(self, ref: Ref, hops: int, span: s.Span, context: Context | None = None) -> Ref:
+        """The note some notes on in its voice; without samples left out, those are the track's own samples."""
+        if not ref.role and not (context and context.track.sample):
+            self._within(ref.offset + hops, span)
+            return replace(ref, offset=ref.offset + hops)
+        self._within(ref.hops + hops, span)
+        return replace(ref, hops=ref.hops + hops)
 
     def _within(self, distance: int, span: s.Span) -> None:
         if abs(distance) > limits.MAX_WINDOW:
@@ -715,45 +720,58 @@ class _Checker:
 
     # ---- streams ----------------------------------------------------------------------------
 
-    def _stream(self, expr: s.Run | s.Latest | s.Total | s.TimeOf, context: Context) -> t.Stream:
+    def _stream(self, expr: s.Run | s.Latest | s.Total | s.TimeOf, context: Context) -> t.Stream | t.Function:
         if isinstance(expr, s.Run | s.Latest):
             return self._running(expr, context)
         if not context.whole:
             hint = "Write ‘for every line …’, ‘for every pair …’ or ‘for every exercise’; or use ‘run where’."
             raise CheckError(expr.span, "only a rule about the whole can count over the whole", hint)
         track, inner = self._things(expr.things, context)
+        counted = self._counted(expr.things)
         test = None if expr.condition is None else self.test(expr.condition, inner)
+        both = t.All((counted, test)) if counted and test else counted or test
         if isinstance(expr, s.TimeOf):
-            self._no_ahead(test, expr.span)
-            return self._gather("first" if expr.first else "last", track, Type.TIME, test)
+            self._no_ahead(both, expr.span)
+            return self._gather("first" if expr.first else "last", track, Type.TIME, both)
         if expr.kind == "longest":
             value = None if expr.same is None else self._key(expr.same, inner)
-            self._no_ahead(test, expr.span)
-            self._one_back(value, track, expr.span)
-            return self._gather("longest", track, Type.COUNT, test, value)
-        if expr.things.kind == "moves":
-            moved = t.Exists(t.Attr(Ref(-1), "interval", Type.HARMONIC))
-            test = moved if test is None else t.All((moved, test))
-        return self._gather(expr.kind, track, Type.SHARE if expr.kind == "share" else Type.COUNT, test)
+            for part in (both, value):
+                self._no_ahead(part, expr.span)
+            return self._gather("longest", track, Type.COUNT, both, value)
+        number = self._gather("number", track, Type.COUNT, both)
+        if expr.kind == "number":
+            return number
+        return t.Function("share", (number, self._gather("number", track, Type.COUNT, counted)), Type.SHARE)
+
+    def _counted(self, things: s.Things) -> t.Test | None:
+        """Which samples count as the things at all: a move comes from somewhere, ‘above bass’ has the bass in it."""
+        parts: list[t.Test] = []
+        if things.kind == "moves":
+            parts.append(t.Exists(t.Attr(Ref(-1), "interval", Type.HARMONIC)))
+        if things.scope is not None and things.scope.kind == "above":
+            parts.append(t.Flag(HERE, "on_bass"))
+        return t.All(tuple(parts)) if parts else None
 
     def _running(self, expr: s.Run | s.Latest, context: Context) -> t.Stream:
         it = context.it
+        if context.inner:
+            raise CheckError(expr.span, "a run can’t stand inside another run, a count or a ‘some’, ‘every’ or ‘no’")
         if context.whole or it.ref.role or it.kind not in (Kind.NOTE, Kind.DYAD, Kind.MOMENT):
             raise CheckError(expr.span, "a run is counted along the notes, intervals or moments a rule speaks of")
         if it.ref.offset:
             raise CheckError(expr.span, "a run is counted up to here, not up to somewhere else")
-        if isinstance(expr, s.Latest):
-            meaning = self.meaning(expr.value, context)
+        inner = replace(context, inner=True)
+        test = None if expr.condition is None else self.test(expr.condition, inner)
+        if isinstance(expr, s.Run):
+            value, kind = None if expr.same is None else self._key(expr.same, inner), "run"
+            type_ = Type.COUNT
+        else:
+            meaning, kind = self.meaning(expr.value, inner), "latest"
             value = self._pitch(meaning, expr.value.span) if isinstance(meaning, Thing) else meaning
-            test = self.test(expr.condition, context)
-            self._no_ahead(test, expr.span)
-            self._one_back(value, context.track, expr.span)
-            return self._gather("latest", context.track, value.type, test, value)
-        test = None if expr.condition is None else self.test(expr.condition, context)
-        value = None if expr.same is None else self._key(expr.same, context)
-        self._no_ahead(test, expr.span)
-        self._one_back(value, context.track, expr.span)
-        return self._gather("run", context.track, Type.COUNT, test, value)
+            type_ = value.type
+        for part in (test, value):
+            self._no_ahead(part, expr.span)
+        return self._gather(kind, context.track, type_, test, value)
 
     def _key(self, expr: s.Expr, context: Context) -> t.Value:
         value = self.meaning(expr, context)
@@ -762,15 +780,8 @@ class _Checker:
         return value
 
     def _no_ahead(self, part: "t.Test | t.Value | None", span: s.Span) -> None:
-        if part is not None and _reach(part)[1] > 0:
-            raise CheckError(span, "a run can’t look ahead", "Say it from the later place, with ‘previous’.")
-
-    def _one_back(self, value: t.Value | None, track: t.Track, span: s.Span) -> None:
-        """The value of a run or of ‘latest’ is read here or one place before."""
-        back, ahead = (0, 0) if value is None else _reach(value)
-        if ahead > 0 or back > (0 if track.sample else 1):
-            where = "here" if track.sample else "here or one place before"
-            raise CheckError(span, f"the value that is kept must be read {where}")
+        if part is not None and any(ref.offset > 0 or ref.hops > 0 for ref in refs(part)):
+            raise CheckError(span, "this can’t look ahead: it is kept while the music goes by", "Say it from the later place, with ‘previous’.")
 
     def _things(self, things: s.Things, context: Context) -> tuple[t.Track, Context]:
         """The track that is counted over and what ``it`` is there."""
@@ -790,7 +801,7 @@ class _Checker:
         elif whole == Kind.EXERCISE and kind != Kind.MOMENT:
             voices = t.Voices("each voice" if kind == Kind.NOTE else "each pair")
         track = t.Track(kind, role, "", voices)
-        return track, Context(Thing(HERE, kind), track, False, context.bound)
+        return track, Context(Thing(HERE, kind), track, False, context.bound, inner=True)
 
     # ---- limits -----------------------------------------------------------------------------
 
@@ -882,11 +893,3 @@ def refs(part: "t.Test | t.Value") -> list[Ref]:
             return [HERE]
         case t.Const() | t.Fixed():
             return []
-
-
-def _reach(part: "t.Test | t.Value") -> tuple[int, int]:
-    """How far back and ahead something looks, samples and notes added up."""
-    places = [ref.offset + ref.hops for ref in refs(part)] + [0]
-    return -min(places), max(places)
-
-

@@ -97,13 +97,18 @@ def format_text(text: str, path: str = "<text>") -> str:
     return _joined(rows)
 
 
-def clauses(text: str, line: int) -> list[str]:
-    """The clauses of the rule on a line of a readable rules file, each on one line, without its examples."""
+def rule_clauses(text: str) -> dict[int, list[str]]:
+    """The clauses of every rule of a readable rules file, each on one line, without the examples.
+
+    The key is the line that the rule starts on.
+    """
     tree = _tree(text.replace("\r\n", "\n"), "")
     shape = _shape(tree)
-    rules = [item for item in _trees(tree) if item.data in _RULES and item.meta.line == line]
-    parts = [clause for rule in rules for clause in _trees(rule) if clause.data not in ("accepts", "rejects")]
-    return [_one_line(clause, shape) for clause in parts]
+    return {
+        rule.meta.line: [_one_line(part, shape) for part in _trees(rule) if part.data not in ("accepts", "rejects")]
+        for rule in _trees(tree)
+        if rule.data in _RULES
+    }
 
 
 def _one_line(clause: Tree[Token], shape: _Shape) -> str:

@@ -1,4 +1,4 @@
-"""What a teacher asks of the space of lines: nearest legal line, why there is none, what rulesets differ in, what rules are worth."""
+"""What a teacher asks of the space: the nearest line, why there is none, what differs, what rules are worth."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace

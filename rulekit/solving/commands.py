@@ -5,13 +5,12 @@ import json
 import resource
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from collections.abc import Iterator
 from pathlib import Path
 from random import Random
-from typing import Any
+from typing import Any, Protocol
 
 from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.exercise.model import Exercise
@@ -20,7 +19,7 @@ from rulekit.exercise.scores import ReadOptions, load_scores, write_midi, write_
 from rulekit.language.ruleset import Ruleset, load_ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
-from rulekit.music.pitch import pitch_name
+from rulekit.music.pitch import Pitch, pitch_name
 from rulekit.solving import answers, folds
 from rulekit.solving.graph import Exhausted, Graph, Limits, build
 from rulekit.solving.problem import Problem
@@ -33,7 +32,15 @@ class Failed(Exception):
     """A search that can't be run, in words."""
 
 
-def add_commands(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+class Commands(Protocol):
+    """What argparse's add_subparsers gives."""
+
+    def add_parser(self, name: str, *, help: str, description: str) -> argparse.ArgumentParser:
+        """A new command."""
+        ...
+
+
+def add_commands(commands: Commands) -> None:
     """Add count, sample, complete, mend, whynot, compare, audit and cantus to a command line."""
     for name, run, text in (
         ("count", _count, "how many lines the ruleset allows"),
@@ -134,7 +141,7 @@ def _limits(args: argparse.Namespace) -> Limits:
 
 
 @contextmanager
-def _progress() -> Iterator[Callable[[int, int, int], None]]:
+def _progress() -> Generator[Callable[[int, int, int], None]]:
     """A line on the terminal that says how far a search is, once it has taken a second."""
     start, shown = time.monotonic(), False
 
@@ -217,9 +224,8 @@ def _count(args: argparse.Namespace) -> int:
         total = folds.count(graph)
         openings = _by_notes(folds.count_by_opening(graph), problem)
         closes = _by_notes(folds.count_by_close(graph), problem)
-        results.append(
-            {"title": problem.title, "count": str(total), "by_opening": openings, "by_close": closes, **_spent(spent)}
-        )
+        counts = {"count": str(total), "by_opening": openings, "by_close": closes}
+        results.append({"title": problem.title, **counts, **_spent(spent)})
         parts = [f"  {what}: " + ", ".join(f"{name} {number}" for name, number in split.items())
                  for what, split in (("by opening", openings), ("by the note before the last", closes)) if split]  # fmt: skip
         used = f"{spent.seconds:.2f} s, {spent.megabytes:.0f} MB, {spent.nodes} nodes"
@@ -228,12 +234,12 @@ def _count(args: argparse.Namespace) -> int:
     return 0
 
 
-def _by_notes(split: dict[tuple[int | None, ...], int], problem: Problem) -> dict[str, str]:
+def _by_notes(split: dict[tuple[Pitch | None, ...], int], problem: Problem) -> dict[str, str]:
     """Counts by the notes of the free voices."""
     free = [v for v, line in enumerate(problem.lines) if any(len(slot.choices) > 1 for slot in line)]
     named: dict[str, int] = {}
     for choice, number in split.items():
-        name = " ".join(pitch_name(p) for p in (choice[v] for v in free) if p is not None)  # type: ignore[arg-type]
+        name = " ".join(pitch_name(p) for p in (choice[v] for v in free) if p is not None)
         named[name] = named.get(name, 0) + number
     return {name: str(number) for name, number in named.items()}
 
@@ -328,7 +334,8 @@ def _compare(args: argparse.Namespace) -> int:
         ):
             texts.append(f"  allowed by {name} and not by {other}: {number}")
             if witness is not None:
-                texts.append(f"  such as this, which {other} forbids by {witness[1]}:\n{write_exercise(witness[0]).rstrip()}")
+                notation = write_exercise(witness[0]).rstrip()
+                texts.append(f"  such as this, which {other} forbids by {witness[1]}:\n{notation}")
     texts.append(f"over these, {args.first} is {'' if strict else 'not '}at least as strict as {args.second} (proved)")
     rules = {"only_first": only_first, "only_second": only_second, "changed": changed}
     _show(args, "compare", {"rules": rules, "over": results, "at_least_as_strict": strict}, "\n".join(texts))

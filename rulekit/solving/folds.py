@@ -13,6 +13,7 @@ from rulekit.solving.graph import Graph, Node
 Line = tuple[tuple[Pitch, ...], ...]  # the pitches of every voice, from the highest written
 Price = Callable[[int, Node], tuple[int, ...]]
 _T = TypeVar("_T")
+_Entry = tuple[tuple[int, ...], tuple[tuple[Pitch | None, ...], ...]]  # what is paid, the notes of each layer
 
 
 def forward(graph: Graph, start: _T, nothing: Callable[[], _T], add: Callable[[_T, _T, int], _T]) -> list[list[_T]]:
@@ -61,25 +62,23 @@ def _ways_by_cost(graph: Graph) -> list[list[Counter[int]]]:
 
 def count_by_opening(graph: Graph) -> dict[tuple[Pitch | None, ...], int]:
     """How many lines open with which notes (of every voice, None where none begins)."""
-    return _counted_by(graph, lambda line: line, 1)
+    return _counted_at(graph, 1)
 
 
 def count_by_close(graph: Graph) -> dict[tuple[Pitch | None, ...], int]:
     """How many lines have which notes before the last."""
-    return _counted_by(graph, lambda line: line, len(graph.layers) - 2)
+    return _counted_at(graph, len(graph.layers) - 2)
 
 
-def _counted_by(graph: Graph, name: Callable[[tuple[Pitch | None, ...]], tuple[Pitch | None, ...]], at: int) -> dict[
-    tuple[Pitch | None, ...], int
-]:
+def _counted_at(graph: Graph, level: int) -> dict[tuple[Pitch | None, ...], int]:
     """How many lines pass through each choice of notes in one layer."""
-    if not graph.ends or at < 1:
+    if not graph.ends or level < 1:
         return {}
     ways = forward(graph, 1, int, lambda total, before, _: total + before)
     after = _ways_to_end(graph)
     totals: Counter[tuple[Pitch | None, ...]] = Counter()
-    for place, node in enumerate(graph.layers[at]):
-        totals[name(node.choice)] += ways[at][place] * after[at][place]
+    for place, node in enumerate(graph.layers[level]):
+        totals[node.choice] += ways[level][place] * after[level][place]
     return {choice: number for choice, number in sorted(totals.items(), key=str) if number}
 
 
@@ -166,8 +165,7 @@ def best(graph: Graph, number: int = 1, price: Price | None = None) -> list[tupl
     the edges' cost coming last.
     """
     width = len(price(1, graph.layers[1][0])) if price is not None and len(graph.layers) > 1 and graph.layers[1] else 0
-    Entry = tuple[tuple[int, ...], tuple[tuple[Pitch | None, ...], ...]]
-    values: list[list[Entry]] = [[((0,) * (width + 1), ())]]
+    values: list[list[_Entry]] = [[((0,) * (width + 1), ())]]
     for level, layer in enumerate(graph.layers[1:], 1):
         before, values = values, []
         for node in layer:
@@ -184,7 +182,7 @@ def best(graph: Graph, number: int = 1, price: Price | None = None) -> list[tupl
     return [(paid, _voices(notes)) for paid, notes in heapq.nsmallest(number, ended, key=_order)]
 
 
-def _order(entry: tuple[tuple[int, ...], tuple[tuple[Pitch | None, ...], ...]]) -> tuple[object, ...]:
+def _order(entry: _Entry) -> tuple[object, ...]:
     paid, notes = entry
     return paid, tuple(tuple(pitch or 0 for pitch in choice) for choice in notes)
 

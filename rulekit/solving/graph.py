@@ -25,7 +25,7 @@ Key = tuple[Any, ...]
 
 
 class Exhausted(Exception):
-    """A limit was reached before the search was over; ``reached`` is the moment (from 1), ``total`` how many there are."""
+    """A limit was reached before the search was over: at which moment (from 1), of how many."""
 
     def __init__(self, what: str, reached: int, total: int) -> None:
         super().__init__(f"the {what} limit was reached at moment {reached} of {total}")
@@ -147,7 +147,15 @@ def build(
     ``allowed`` chooses the rules that hold; ``progress`` is told the moment, how many there are, and the
     nodes so far. Raises Exhausted when a limit is reached.
     """
-    return _Builder(problem, costed, limits or Limits(), allowed).run(progress or (lambda *_: None))
+    return _Builder(problem, costed, limits or Limits(), allowed).run(progress or _silent)
+
+
+def _matters(weight: t.Weight, costed: bool) -> bool:
+    return weight.severity == "fault" or (costed and weight.points > 0)
+
+
+def _silent(number: int, total: int, nodes: int) -> None:
+    """No progress is shown."""
 
 
 class _Builder:
@@ -156,7 +164,7 @@ class _Builder:
         chosen = [
             monitor
             for monitor in monitors(problem.ruleset, problem.setting, saturate=True)
-            if allowed(monitor.rule) and (monitor.rule.weight.severity == "fault" or (costed and monitor.rule.weight.points))
+            if allowed(monitor.rule) and _matters(monitor.rule.weight, costed)
         ]
         self.filters = [monitor for monitor in chosen if monitor.stateless]
         self.banks = [_Bank(monitor) for monitor in chosen if not monitor.stateless]
@@ -182,8 +190,8 @@ class _Builder:
             layers.append(layer)
             if not layer.nodes:
                 break
-        ends = self._ends(layer) if reached == len(self.onsets) else []
-        return Graph(self.problem, tuple(tuple(each.nodes) for each in layers), tuple(ends), reached)
+        ends = tuple(self._ends(layer)) if reached == len(self.onsets) else ()
+        return Graph(self.problem, tuple(tuple(each.nodes) for each in layers), ends, reached)
 
     def _ends(self, layer: _Layer) -> Iterator[tuple[int, int]]:
         for place, node in enumerate(layer.nodes):
@@ -248,7 +256,8 @@ class _Builder:
         memo: list[dict[int, tuple[int, int]]] = [{} for _ in self.banks]
         following = self.following[moment.time]
         key = tuple(self._trace(note, following) for note in moment.latest)
-        choice = tuple(n.pitch if n is not None and b else None for n, b in zip(moment.notes, moment.begun, strict=True))
+        sounding = zip(moment.notes, moment.begun, strict=True)
+        choice = tuple(note.pitch if note is not None and begun else None for note, begun in sounding)
         steps = list(zip(memo, self.banks, strict=True))
         for place in places:
             cost = base

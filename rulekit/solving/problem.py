@@ -65,7 +65,7 @@ def candidates(mode: Mode, low: Pitch, high: Pitch, ficta: bool) -> tuple[Pitch,
 
 
 def rhythm(species: int, bars: int, metre: Metre) -> tuple[tuple[Fraction, Fraction], ...]:
-    """Onset and length of every note of a species: one, two or four (three in triple time) to the bar, the last a whole bar.
+    """Onset and length of every note of a species: one to the bar, one or two to the beat, the last a whole bar.
 
     Raises ValueError for a species whose rhythm is not fixed beforehand.
     """

@@ -1,0 +1,1 @@
+"""What people and programs get to see: reports, lists and sheets as text, and JSON."""

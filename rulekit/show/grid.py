@@ -1,0 +1,238 @@
+"""The score as a grid: a column for each moment, a row for each voice, and what two voices do."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import groupby
+
+from rich.cells import cell_len, set_cell_size
+from rich.text import Text
+
+from rulekit.exercise.model import Exercise, Note
+from rulekit.exercise.timeline import NO_MOMENT, Moment, moments
+from rulekit.marking import Finding
+from rulekit.music.motion import Motion
+from rulekit.music.pitch import Interval, interval_name, pitch_name, rising
+from rulekit.show.words import beat_words, clean
+
+STYLES = {"fault": "bold magenta", "warning": "yellow", "advice": "cyan", "excused": "green"}
+_MOTIONS = {
+    Motion.CONTRARY: "con", Motion.OBLIQUE: "obl", Motion.SIMILAR: "sim", Motion.PARALLEL: "par", Motion.NONE: "none",
+}  # fmt: skip
+_HELD, _REST, _CROSSED = "–", "r", "x"
+_MOST_BARS = 12
+_WIDEST_LABEL = 16
+_BETWEEN_BARS, _BETWEEN_MOMENTS = 3, 1
+
+
+@dataclass(slots=True)
+class _Cell:
+    text: str
+    style: str = ""
+
+
+@dataclass(slots=True)
+class _Column:
+    """One moment: its place and a cell for every row that has something there."""
+
+    bar: int
+    beat: Fraction
+    cells: dict[str, _Cell] = field(default_factory=dict[str, _Cell])
+
+    @property
+    def width(self) -> int:
+        return max(2, *(cell_len(cell.text) for cell in self.cells.values()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of the grid by its key; an ``optional`` one is left out of a system where it is empty."""
+
+    key: str
+    label: str
+    style: str = ""
+    optional: bool = False
+
+
+def grid(exercise: Exercise, findings: Sequence[Finding], width: int) -> list[list[Text]]:
+    """The score in systems of lines no wider than ``width``.
+
+    Rows: bars, beats (where a bar has several moments), the voices (a dash holds a note, r is a
+    rest), the intervals above the voice that really sounds lowest, crossings (pairs of voices
+    counted from the top), the motion that led to each moment (outer voices), and the numbers
+    of the findings, counted from 1.
+    """
+    rows = _rows(exercise)
+    columns = list(_columns(exercise))
+    _mark(columns, exercise, findings)
+    label = max(cell_len(row.label) for row in rows)
+    return [_system(system, rows, label) for system in _systems(columns, width - label - _BETWEEN_BARS)]
+
+
+def _rows(exercise: Exercise) -> list[_Row]:
+    count = len(exercise.voices)
+    names = [clean(voice.name) for voice in exercise.voices]
+    labels = [name if cell_len(name) <= _WIDEST_LABEL else f"{set_cell_size(name, _WIDEST_LABEL - 1)}…" for name in names]
+    figures = ["interval" if count == 2 else "above bass", *[""] * (count - 2)]
+    return [
+        _Row("bar", "bar", "dim"),
+        _Row("beat", "beat", "dim", optional=True),
+        *(_Row(f"voice {index}", label) for index, label in enumerate(labels)),
+        *(_Row(f"figure {index}", label, "dim", optional=True) for index, label in enumerate(figures[: count - 1])),
+        _Row("crossed", "crossed", "bold", optional=True),
+        _Row("motion", "motion" if count == 2 else "outer motion", "dim", optional=True),
+        _Row("found", "finding", optional=True),
+    ]
+
+
+# ---- columns -----------------------------------------------------------------------------------
+
+
+def _columns(exercise: Exercise) -> Iterator[_Column]:
+    """A column for every moment, and one for a bar in which nothing begins."""
+    metre, latest = exercise.metre, NO_MOMENT
+    by_bar = {bar: list(group) for bar, group in groupby(moments(exercise), lambda moment: moment.bar)}
+    for bar in range(1, exercise.setting.bars + 1):
+        number = bar + exercise.first_bar - 1
+        if bar not in by_bar:
+            yield _still_column(number, latest, (bar - 1) * metre.bar_length, len(exercise.voices))
+        for moment in by_bar.get(bar, []):
+            yield _column(number, moment)
+            latest = moment
+
+
+def _still_column(number: int, latest: Moment, time: Fraction, count: int) -> _Column:
+    notes: Sequence[Note | None] = [None] * count if latest is NO_MOMENT else latest.notes
+    held = [note is not None and note.onset + note.length > time for note in notes]
+    cells = {f"voice {index}": _Cell(_HELD if holds else _REST) for index, holds in enumerate(held)}
+    return _Column(number, Fraction(1), cells)
+
+
+def _column(number: int, moment: Moment) -> _Column:
+    column = _Column(number, moment.beat)
+    for index, note in enumerate(moment.notes):
+        sounding = _REST if note is None else pitch_name(note.pitch) if moment.begun[index] else _HELD
+        column.cells[f"voice {index}"] = _Cell(sounding)
+    for index, figure in enumerate(_figures(moment)):
+        column.cells[f"figure {index}"] = _Cell(interval_name(figure))
+    crossings = _crossings(moment)
+    if crossings:
+        column.cells["crossed"] = _Cell(crossings)
+    outer = moment.dyad(0, len(moment.notes) - 1)
+    if outer is not None and outer.motion is not None:
+        column.cells["motion"] = _Cell(_MOTIONS[outer.motion])
+    return column
+
+
+def _figures(moment: Moment) -> list[Interval]:
+    """The intervals of the other voices above the one that sounds lowest, the widest first."""
+    others = [note for index, note in enumerate(moment.notes) if note is not None and index != moment.bass]
+    return sorted((rising(Interval(note.pitch - moment.bass_note.pitch)) for note in others), reverse=True)
+
+
+def _crossings(moment: Moment) -> str:
+    """Which voices are crossed, as numbers from the top; of two voices just a sign."""
+    sounding = [(index, note.pitch) for index, note in enumerate(moment.notes, 1) if note is not None]
+    crossed = [f"{high}{_CROSSED}{low}" for high, upper in sounding for low, lower in sounding if high < low and upper < lower]
+    return _CROSSED if crossed and len(moment.notes) == 2 else " ".join(crossed)
+
+
+def _mark(columns: Sequence[_Column], exercise: Exercise, findings: Sequence[Finding]) -> None:
+    """Number the findings under their columns and colour the notes they are about."""
+    by_place = {(column.bar, column.beat): column for column in columns}
+    voices = {voice.name: f"voice {index}" for index, voice in enumerate(exercise.voices)}
+    numbers: dict[tuple[int, Fraction], list[int]] = {}
+    for number, finding in enumerate(findings, 1):
+        if finding.bar is not None and finding.beat is not None:
+            numbers.setdefault((finding.bar, finding.beat), []).append(number)
+        for place in finding.places:
+            cell = by_place[place.bar, place.beat].cells[voices[place.voice]]
+            cell.style = _stronger(cell.style, finding_style(finding))
+    for place, found in numbers.items():
+        style = ""
+        for number in found:
+            style = _stronger(style, finding_style(findings[number - 1]))
+        by_place[place].cells["found"] = _Cell(_number_words(found), style)
+
+
+def finding_style(finding: Finding) -> str:
+    """The colour of a finding: by its severity, another if it is excused."""
+    return STYLES["excused" if finding.excuse else finding.severity]
+
+
+def _stronger(style: str, other: str) -> str:
+    order = [*STYLES.values(), ""]
+    return min(style, other, key=order.index)
+
+
+def _number_words(numbers: Sequence[int]) -> str:
+    """Numbers in a row: ``4``, ``4,5``, ``4–7``."""
+    return ",".join(map(str, numbers)) if len(numbers) < 3 else f"{numbers[0]}–{numbers[-1]}"
+
+
+# ---- systems -----------------------------------------------------------------------------------
+
+
+def _systems(columns: Sequence[_Column], width: int) -> list[list[_Column]]:
+    """The columns in systems that fit, bars whole where they can be, of about as many bars each."""
+    bars = [part for _, bar in groupby(columns, lambda column: column.bar) for part in _fitting(list(bar), width)]
+    fewest = len(_filled(bars, width, _MOST_BARS))
+    most = next(most for most in range(1, _MOST_BARS + 1) if len(_filled(bars, width, most)) == fewest)
+    return _filled(bars, width, most)
+
+
+def _fitting(bar: list[_Column], width: int) -> Iterator[list[_Column]]:
+    """A bar whole, or in parts if it is too wide."""
+    part: list[_Column] = []
+    for column in bar:
+        if part and _width([*part, column]) > width:
+            yield part
+            part = []
+        part.append(column)
+    yield part
+
+
+def _filled(bars: Sequence[list[_Column]], width: int, most: int) -> list[list[_Column]]:
+    systems: list[list[list[_Column]]] = []
+    for bar in bars:
+        if systems and len(systems[-1]) < most and _width([*_flat(systems[-1]), *bar]) <= width:
+            systems[-1].append(bar)
+        else:
+            systems.append([bar])
+    return [_flat(system) for system in systems]
+
+
+def _flat(bars: Sequence[list[_Column]]) -> list[_Column]:
+    return [column for bar in bars for column in bar]
+
+
+def _width(columns: Sequence[_Column]) -> int:
+    return sum(column.width + _gap(before, column) for before, column in zip([None, *columns], columns, strict=False))
+
+
+def _gap(before: _Column | None, column: _Column) -> int:
+    if before is None:
+        return 0
+    return _BETWEEN_BARS if before.bar != column.bar else _BETWEEN_MOMENTS
+
+
+def _system(columns: Sequence[_Column], rows: Sequence[_Row], label: int) -> list[Text]:
+    single = all(before.bar != column.bar for before, column in zip(columns, columns[1:], strict=False))
+    for before, column in zip([None, *columns], columns, strict=False):
+        if before is None or before.bar != column.bar:
+            column.cells["bar"] = _Cell(str(column.bar))
+        if not single or column.beat != 1:
+            column.cells["beat"] = _Cell(beat_words(column.beat))
+    return [_line(row, columns, label) for row in rows if not row.optional or any(row.key in c.cells for c in columns)]
+
+
+def _line(row: _Row, columns: Sequence[_Column], label: int) -> Text:
+    """One line; a motion stands between its two moments."""
+    shift = 2 if row.key == "motion" else 0
+    line = Text(set_cell_size(row.label, label) + " " * (_BETWEEN_BARS - shift), style=row.style)
+    for before, column in zip([None, *columns], columns, strict=False):
+        cell = column.cells.get(row.key, _Cell(""))
+        line.append(" " * _gap(before, column))
+        line.append(set_cell_size(cell.text, column.width), style=cell.style or None)
+    line.rstrip()
+    return line
