@@ -7,6 +7,7 @@ layout), 2 something could not be read or run.
 import argparse
 import contextlib
 import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from rulekit.marking import Marked
 
 GOOD, FAULTS, UNUSABLE = 0, 1, 2
+_RULESET = "a rules file, or the name of a shipped one"
 _INTERRUPTED, _PIPE_CLOSED = 130, 141  # as a shell tells it: 128 and the signal
 
 
@@ -203,40 +205,36 @@ def _console() -> "Console":
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="rulekit", description="Rules of counterpoint: write them, try them, mark with them.")
+    parser = argparse.ArgumentParser(prog="rulekit", description="Write rules of counterpoint, and mark by them.")
     commands = parser.add_subparsers(required=True, metavar="command")
 
     command = commands.add_parser("mark", help="mark exercises by a ruleset")
-    command.add_argument("scores", nargs="+", metavar="SCORE", help="a file of exercises: .notes, MusicXML, kern, ABC, MIDI")
-    command.add_argument("--rules", required=True, metavar="RULESET", help="a rules file, or the name of a shipped one")
-    command.add_argument("--cantus", type=_voice, metavar="VOICE", help="the voice of the cantus: its number from the top, or its label")
+    command.add_argument("scores", nargs="+", metavar="SCORE", help="exercises: .notes, MusicXML, kern, ABC or MIDI")
+    command.add_argument("--rules", required=True, metavar="RULESET", help=_RULESET)
+    command.add_argument("--cantus", type=_voice, metavar="VOICE", help="its number from the top, or its label")
     command.add_argument("--mode", help="the mode, such as ‘G dorian’")
     command.add_argument("--bars", type=_bars, metavar="FIRST-LAST", help="only these bars")
     _add_common(command, _mark, json=True)
 
     command = commands.add_parser("try", help="run a ruleset on its own examples")
-    _add_ruleset(command)
+    command.add_argument("ruleset", metavar="RULESET", help=_RULESET)
     _add_common(command, _try, json=True)
 
     command = commands.add_parser("list", help="the rules in force, with weight, memory and cost")
-    _add_ruleset(command)
+    command.add_argument("ruleset", metavar="RULESET", help=_RULESET)
     command.add_argument("--voices", type=_voice_count, default=2, help="for exercises in so many voices (2)")
     _add_common(command, _list, json=True)
 
     command = commands.add_parser("handout", help="the rule sheet for students, as Markdown")
-    _add_ruleset(command)
+    command.add_argument("ruleset", metavar="RULESET", help=_RULESET)
     command.add_argument("-o", "--output", metavar="FILE", help="where to write it, if not to the terminal")
     _add_common(command, _handout)
 
     command = commands.add_parser("format", help="put rules files in their layout, in place")
-    command.add_argument("rulesets", nargs="+", metavar="RULESET", help="a rules file, or the name of a shipped one")
+    command.add_argument("rulesets", nargs="+", metavar="RULESET", help=_RULESET)
     command.add_argument("--check", action="store_true", help="change nothing; status 1 if something would change")
     command.set_defaults(run=_format)
     return parser
-
-
-def _add_ruleset(command: argparse.ArgumentParser) -> None:
-    command.add_argument("ruleset", metavar="RULESET", help="a rules file, or the name of a shipped one")
 
 
 def _add_common(command: argparse.ArgumentParser, run: object, json: bool = False) -> None:
@@ -266,7 +264,7 @@ def _voice_count(text: str) -> int:
 
 
 def _bars(text: str) -> tuple[int, int]:
-    first, _, last = text.partition("-")
-    if not first.isdecimal() or (last and not last.isdecimal()):
+    match = re.fullmatch(r"(\d+)(?:-(\d+))?", text)
+    if match is None:
         raise argparse.ArgumentTypeError(f"‘{text}’ is not like 3-10 or 3")
-    return int(first), int(last or first)
+    return int(match[1]), int(match[2] or match[1])

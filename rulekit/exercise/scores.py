@@ -224,9 +224,7 @@ class _Loader:
         except _Unusable:
             raise
         except Exception as error:  # what music21 makes of a broken file can fail at any touch
-            raise _Unusable(
-                "this is broken in a way that cannot be told", "look at it in a notation program"
-            ) from error
+            raise _Unusable("this score is broken", "open it in a notation program and export it again") from error
         sections = [_chosen_bars(bars, self.options.bars)] if self.options.bars else [bars]
         if self.options.split and not self.options.bars:
             sections = _split(bars)
@@ -702,7 +700,10 @@ def _respelled(voice: Voice, mode: Mode) -> Voice:
 
 
 def write_musicxml(exercise: Exercise, path: Path) -> None:
-    """Write an exercise as MusicXML; the cantus is marked in the name of its part."""
+    """Write an exercise as MusicXML, compressed if the path ends in ``.mxl``.
+
+    The cantus is marked in the name of its part. Raises ValueError for a length that has no sign.
+    """
     _write(exercise, path, "musicxml")
 
 
@@ -712,7 +713,7 @@ def write_midi(exercise: Exercise, path: Path) -> None:
 
 
 def _write(exercise: Exercise, path: Path, format_: str) -> None:
-    from music21 import metadata, stream
+    from music21 import exceptions21, metadata, stream
 
     score: Any = stream.Score()
     score.metadata = metadata.Metadata(title=exercise.title)
@@ -720,7 +721,10 @@ def _write(exercise: Exercise, path: Path, format_: str) -> None:
         score.insert(0, _part(exercise, index))
     with tempfile.TemporaryDirectory() as folder:  # music21 drops an .mxl's .musicxml namesake beside it
         written = Path(folder) / path.name
-        score.write(format_, written)
+        try:
+            score.write(format_, written)
+        except exceptions21.Music21Exception as error:
+            raise ValueError(f"‘{exercise.title}’ has a length that cannot be written") from error
         shutil.copyfile(written, path)
 
 

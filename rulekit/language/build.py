@@ -107,7 +107,10 @@ class Builder(Transformer_NonRecursive[Token, Any]):
         return s.Literal_(self._span(meta), "number", str(parts[0]))
 
     def percent(self, meta: Meta, parts: list[Token]) -> s.Literal_:
-        return s.Literal_(self._span(meta), "percent", str(parts[0])[:-1])
+        number = str(parts[0])[:-1]
+        if len(number) > 3 or int(number) > 100:
+            raise ClauseError(self._span(meta), "a share goes up to 100%")
+        return s.Literal_(self._span(meta), "percent", number)
 
     def interval(self, meta: Meta, parts: list[Token]) -> s.Literal_:
         return s.Literal_(self._span(meta), "interval", str(parts[0]))
@@ -237,13 +240,14 @@ class Builder(Transformer_NonRecursive[Token, Any]):
         return tuple(parts)
 
     def at(self, meta: Meta, parts: list[Any]) -> s.Places:
-        return self._places(meta, False, parts[0])
+        return self._places(meta, False, parts)
 
     def except_at(self, meta: Meta, parts: list[Any]) -> s.Places:
-        return self._places(meta, True, parts[0])
+        return self._places(meta, True, parts)
 
-    def _places(self, meta: Meta, negated: bool, part: Any) -> s.Places:
-        return s.Places(self._span(meta), negated, part if isinstance(part, tuple) else (part,))
+    def _places(self, meta: Meta, negated: bool, parts: list[Any]) -> s.Places:
+        places = parts[0] if isinstance(parts[0], tuple) else tuple(parts)
+        return s.Places(self._span(meta), negated, places)
 
     # ---- conditions -------------------------------------------------------------------------
 

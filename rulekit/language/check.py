@@ -1,10 +1,12 @@
 """Syntax tree to typed tree: names are looked up, definitions written out, types compared."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Literal, cast
 
 from rulekit.diagnostics import nearest
+from rulekit.exercise.limits import MAX_VOICES
 from rulekit.language import intervals, limits
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
@@ -93,7 +95,7 @@ class _Checker:
     def __init__(self, environment: Environment) -> None:
         self.environment = environment
         self.streams: list[t.Gathered] = []
-        self.nodes = 0
+        self.nodes = self.depth = 0
         self.open: list[str] = []  # definitions being written out, to find a cycle
 
     # ---- statements -------------------------------------------------------------------------
@@ -186,8 +188,8 @@ class _Checker:
             return t.Voices("each pair")
         if words == "every voice":
             words = "each voice"
-        if 0 in numbers:
-            raise CheckError(scope.span, "voices count from 1, the highest written voice")
+        if not all(0 < number <= MAX_VOICES for number in numbers):
+            raise CheckError(scope.span, f"voices count from 1, the highest written one, to {MAX_VOICES}")
         wanted = {"voice": 1, "voices and": 2}.get(words, 0)
         if words not in known or len(numbers) != wanted:
             near = nearest(words, known)
@@ -228,7 +230,10 @@ class _Checker:
 
     def test(self, condition: s.Condition, context: Context) -> t.Test:
         """The typed form of a condition."""
-        self._count(condition)
+        with self._within_limits(condition):
+            return self._test(condition, context)
+
+    def _test(self, condition: s.Condition, context: Context) -> t.Test:
         match condition:
             case s.Not():
                 return t.Negation(self.test(condition.inner, context))
@@ -344,7 +349,6 @@ class _Checker:
 
     def _adjective(self, thing: Thing, right: s.Expr, context: Context) -> t.Test:
         """Whether a thing is something: an adjective, a place, a defined condition, the same voice as another."""
-        self._count(right)
         if isinstance(right, s.Position):
             return self._position(thing, right)
         if isinstance(right, s.Group):
@@ -474,7 +478,10 @@ class _Checker:
 
     def alternatives(self, expr: s.Expr, context: Context) -> list[t.Value]:
         """The values a phrase offers: one, or those of a bracketed choice or a defined set."""
-        self._count(expr)
+        with self._within_limits(expr):
+            return self._alternatives(expr, context)
+
+    def _alternatives(self, expr: s.Expr, context: Context) -> list[t.Value]:
         if isinstance(expr, s.Group) and isinstance(expr.inner, s.Choice):
             return [value for part in expr.inner.values for value in self.alternatives(part, context)]
         if isinstance(expr, s.Name | s.Call) and expr.word not in context.bound:
@@ -494,7 +501,10 @@ class _Checker:
 
     def meaning(self, expr: s.Expr, context: Context) -> Meaning:
         """What a phrase stands for: a thing or a value."""
-        self._count(expr)
+        with self._within_limits(expr):
+            return self._meaning(expr, context)
+
+    def _meaning(self, expr: s.Expr, context: Context) -> Meaning:
         match expr:
             case s.Name():
                 return self._name(expr, context)
@@ -805,10 +815,20 @@ class _Checker:
 
     # ---- limits -----------------------------------------------------------------------------
 
-    def _count(self, node: s.Node) -> None:
+    @contextmanager
+    def _within_limits(self, node: s.Node) -> Iterator[None]:
+        """Count a part of the rule and how deep it stands; raises CheckError past the limits."""
         self.nodes += 1
         if self.nodes > limits.MAX_NODES:
             raise CheckError(node.span, "with its definitions written out, this is too large", "Divide it into rules.")
+        if self.depth > limits.MAX_NESTED:
+            message = "with its definitions written out, this is too deep within brackets, ‘not’ and definitions"
+            raise CheckError(node.span, message, "Say it with fewer definitions inside each other.")
+        self.depth += 1
+        try:
+            yield
+        finally:
+            self.depth -= 1
 
 
 class _Opened:

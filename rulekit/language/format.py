@@ -16,8 +16,7 @@ from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
 
 from rulekit.diagnostics import Diagnostic, RulekitError
-from rulekit.language.parser import parse
-from rulekit.resources import shipped
+from rulekit.language.parser import grammar, parse
 
 WIDTH = 100
 _INDENT = 2
@@ -122,8 +121,7 @@ def _one_line(clause: Tree[Token], shape: _Shape) -> str:
 
 @cache
 def _parser() -> Lark:
-    grammar = (shipped("grammar") / "rules.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", lexer="contextual", propagate_positions=True, keep_all_tokens=True)
+    return grammar("start", keep_all_tokens=True)
 
 
 def _tree(text: str, path: str) -> Tree[Token]:

@@ -8,6 +8,7 @@ from typing import cast
 
 from lark import Lark
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
+from lark.lexer import PatternRE, PatternStr, TerminalDef
 
 from rulekit.diagnostics import Diagnostic, nearest
 from rulekit.language import limits
@@ -37,15 +38,29 @@ class Parsed:
 
 @cache
 def _parser() -> Lark:
-    grammar = (shipped("grammar") / "rules.lark").read_text(encoding="utf-8")
+    return grammar("start", "sum")
+
+
+def grammar(*starts: str, keep_all_tokens: bool = False) -> Lark:
+    """A Lark parser of the language for some of the grammar's rules."""
     return Lark(
-        grammar,
+        (shipped("grammar") / "rules.lark").read_text(encoding="utf-8"),
         parser="lalr",
         lexer="contextual",
-        start=["start", "sum"],
+        start=list(starts),
         propagate_positions=True,
         maybe_placeholders=True,
+        keep_all_tokens=keep_all_tokens,
+        edit_terminals=_whole_words,
     )
+
+
+def _whole_words(terminal: TerminalDef) -> None:
+    """Let a keyword be a whole word only: ``requires`` is not ``require`` and an s."""
+    pattern = terminal.pattern
+    if isinstance(pattern, PatternStr) and pattern.value.isalpha():
+        terminal.pattern = PatternRE(rf"{pattern.value}(?![\w-])")
+        terminal.priority = 1
 
 
 def parse(text: str, path: str) -> Parsed:
@@ -54,8 +69,18 @@ def parse(text: str, path: str) -> Parsed:
         message = f"the file is larger than {limits.MAX_BYTES // 1000} kB, the most that is read"
         return Parsed(File(NOWHERE, "", ()), "", (Diagnostic(path, 1, 1, 1, message),))
     lines = text.splitlines()
+    too_long = next((number for number, line in enumerate(lines, 1) if len(line) > limits.MAX_LINE), 0)
+    if too_long:
+        message = f"this line is longer than {limits.MAX_LINE} characters"
+        return Parsed(File(NOWHERE, "", ()), "", (Diagnostic(path, too_long, 1, 1, message, "Break it."),))
+    if len(_STATEMENT.findall(text)) > limits.MAX_ITEMS:
+        return Parsed(File(NOWHERE, "", ()), "", (_too_many(path),))
     title, items, problems = "", [], []
     for start, chunk in _chunks(text):
+        if len(chunk) > limits.MAX_STATEMENT:
+            message = f"this statement is longer than {limits.MAX_STATEMENT} characters"
+            problems.append(Diagnostic(path, start + 1, 1, 1, message, "Divide it.", _line(lines, start + 1)))
+            continue
         try:
             part = _parse_chunk(chunk, path, start)
         except (UnexpectedInput, ClauseError) as error:
@@ -63,13 +88,19 @@ def parse(text: str, path: str) -> Parsed:
             continue
         title = title or part.title
         for item in part.items:
-            problems += _too_deep(item, lines)
-        items += part.items
+            try:
+                _check_depth(item)
+                items.append(item)
+            except ClauseError as error:
+                problems.append(_explain(error, path, lines, start))
     if len(items) > limits.MAX_ITEMS:
-        message = f"there are more than {limits.MAX_ITEMS} statements in one file"
-        problems.append(Diagnostic(path, 1, 1, 1, message, "Divide it into several files and ‘use’ them."))
-    file = File(Span(path, 1, 1, 1), title, () if problems and len(items) > limits.MAX_ITEMS else tuple(items))
-    return Parsed(file, text, tuple(problems))
+        return Parsed(File(NOWHERE, "", ()), "", (_too_many(path),))
+    return Parsed(File(Span(path, 1, 1, 1), title, tuple(items)), text, tuple(problems))
+
+
+def _too_many(path: str) -> Diagnostic:
+    message = f"there are more than {limits.MAX_ITEMS} statements in one file"
+    return Diagnostic(path, 1, 1, 1, message, "Divide it into several files and ‘use’ them.")
 
 
 def _chunks(text: str) -> Iterator[tuple[int, str]]:
@@ -137,8 +168,8 @@ def _line(lines: list[str], number: int) -> str:
     return lines[number - 1] if 0 < number <= len(lines) else ""
 
 
-def _too_deep(item: Node, lines: list[str]) -> list[Diagnostic]:
-    """A diagnostic where phrases stand too deep within phrases."""
+def _check_depth(item: Node) -> None:
+    """Raise ClauseError where phrases stand too deep within phrases."""
     waiting: list[tuple[object, int]] = [(item, 0)]
     while waiting:
         node, depth = waiting.pop()
@@ -146,14 +177,9 @@ def _too_deep(item: Node, lines: list[str]) -> list[Diagnostic]:
             waiting += [(part, depth) for part in cast("tuple[object, ...]", node)]
         elif isinstance(node, Node) and is_dataclass(node):
             if depth > limits.MAX_DEPTH:
-                span = node.span
                 message = f"phrases stand more than {limits.MAX_DEPTH} deep within each other"
-                hint = "Give a part of it a name with ‘define’."
-                return [
-                    Diagnostic(span.path, span.line, span.column, span.length, message, hint, _line(lines, span.line))
-                ]
+                raise ClauseError(node.span, message, "Give a part of it a name with ‘define’.")
             waiting += [(getattr(node, part.name), depth + 1) for part in fields(node)]
-    return []
 
 
 def parse_phrase(words: str, span: Span) -> Expr:
@@ -161,7 +187,9 @@ def parse_phrase(words: str, span: Span) -> Expr:
     try:
         tree = _parser().parse(words, start="sum")
         # The phrase is read by itself; its parts are placed where the whole phrase stands.
-        return replace(cast(Expr, Builder(span.path, span.line - 1).transform(tree)), span=span)
+        phrase = replace(cast(Expr, Builder(span.path, span.line - 1).transform(tree)), span=span)
     except (UnexpectedInput, VisitError) as error:
         hint = "Write a thing or value there, such as {interval}, {upper} or {degree of upper}."
         raise ClauseError(span, f"‘{words}’ can’t be a placeholder", hint) from error
+    _check_depth(phrase)
+    return phrase

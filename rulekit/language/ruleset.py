@@ -101,12 +101,29 @@ def find_ruleset(name: str, beside: Path | None = None) -> Path | None:
     if beside is not None:
         candidates = [beside / name, beside / (name + EXTENSION)]
     candidates.append(shipped("rulesets") / (Path(name).name + ("" if name.endswith(EXTENSION) else EXTENSION)))
-    return next((path for path in candidates if path.is_file()), None)
+    return next((path for path in candidates if _is_file(path)), None)
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # such as a name too long for the disk
+        return False
 
 
 def shipped_names() -> list[str]:
     """The names of the shipped rulesets."""
     return sorted(path.stem for path in shipped("rulesets").glob("*" + EXTENSION))
+
+
+def read_ruleset(name: str | Path) -> tuple[Path, str]:
+    """The file of a ruleset, by path or shipped name, and its text; raises RulekitError if there is none."""
+    path = find_ruleset(str(name))
+    if path is None:
+        near = nearest(Path(name).stem, shipped_names())
+        hint = f"Did you mean ‘{near}’?" if near else f"Shipped rulesets: {', '.join(shipped_names())}."
+        raise RulekitError([Diagnostic(str(name), 1, 1, 1, "there is no such ruleset", hint)])
+    return path, _read(path)
 
 
 def load_ruleset(name: str | Path, overrides: Mapping[str, str] | None = None) -> Ruleset:
@@ -115,23 +132,21 @@ def load_ruleset(name: str | Path, overrides: Mapping[str, str] | None = None) -
     ``overrides`` gives parameters other values, as text in the language (``{"most-thirds": "4"}``).
     Raises RulekitError with every mistake found in all its files.
     """
-    path = find_ruleset(str(name))
-    if path is None:
-        near = nearest(Path(name).stem, shipped_names())
-        hint = f"Did you mean ‘{near}’?" if near else f"Shipped rulesets: {', '.join(shipped_names())}."
-        raise RulekitError([Diagnostic(str(name), 1, 1, 1, "there is no such ruleset", hint)])
-    text = _read(path)
-    extra = "".join(f"\nset {key} to {value}" for key, value in (overrides or {}).items())
-    return load_text(text + extra, str(path), path.parent)
+    path, text = read_ruleset(name)
+    return load_text(text, str(path), path.parent, overrides)
 
 
-def load_text(text: str, path: str = "<text>", folder: Path | None = None) -> Ruleset:
+def load_text(
+    text: str, path: str = "<text>", folder: Path | None = None, overrides: Mapping[str, str] | None = None
+) -> Ruleset:
     """Load a ruleset from its text; files it names are looked for in ``folder``, then among the shipped.
 
     Raises RulekitError with every mistake found.
     """
     loader = _Loader()
     assembly = loader.file(text, path, folder or Path(), ())
+    for name, value in (overrides or {}).items():
+        loader.add(f"set {name} to {value}", "<setting>", folder or Path(), assembly)
     ruleset = loader.finish(assembly, path)
     if loader.problems:
         raise RulekitError(loader.problems)
@@ -162,16 +177,21 @@ class _Loader:
 
     def file(self, text: str, path: str, folder: Path, above: tuple[str, ...]) -> _Assembly:
         """All that a file says and takes from other files."""
+        assembly = _Assembly(title=Path(path).stem)
+        self.add(text, path, folder, assembly, (*above, str(Path(path).resolve())))
+        return assembly
+
+    def add(self, text: str, path: str, folder: Path, assembly: _Assembly, above: tuple[str, ...] = ()) -> None:
+        """Add what a text says to what has been gathered; ``above`` are the files that lead to it, itself the last."""
         parsed = parse(text, path)
         self.lines[path] = parsed.text.splitlines()
         self.problems += parsed.diagnostics
-        assembly = _Assembly(title=parsed.file.title or Path(path).stem)
+        assembly.title = parsed.file.title or assembly.title
         for item in parsed.file.items:
             try:
-                self._item(item, assembly, path, folder, (*above, str(Path(path).resolve())))
+                self._item(item, assembly, path, folder, above)
             except (CheckError, ClauseError) as error:
                 self._report(error)
-        return assembly
 
     def _report(self, error: CheckError | ClauseError) -> None:
         self._problem(error.span, str(error), error.hint)
@@ -224,7 +244,7 @@ class _Loader:
             circle = " → ".join(Path(name).stem for name in (*above[above.index(resolved) :], resolved))
             raise CheckError(item.reference.span, f"the files take each other in a circle: {circle}")
         if resolved not in self.loaded:
-            if len(self.loaded) >= limits.MAX_FILES:
+            if len(self.lines) >= limits.MAX_FILES:
                 raise CheckError(item.span, f"a ruleset is made of at most {limits.MAX_FILES} files")
             self.loaded[resolved] = self.file(_read(found), str(found), found.parent, above)
         taken = self.loaded[resolved]
@@ -382,6 +402,8 @@ def _check_parameter(
         if const is not None and const.type != type_:
             raise CheckError(span, f"‘{item.name.word}’ is a {item.type.word}, but this is a {const.type}")
     if low is not None and high is not None:
+        if type_ in (t.Type.MOTION, t.Type.MODE):
+            raise CheckError(item.type.span, f"a {item.type.word} has no ‘from … to …’", "Leave the bounds out.")
         size, least, most = (_measure(const) for const in (value, low, high))
         if not least <= size <= most:
             raise CheckError(span, f"‘{item.name.word}’ goes from {_shown(low)} to {_shown(high)}")

@@ -60,7 +60,7 @@ def list_document(ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> 
             }
             for parameter in ruleset.parameters
         ],
-        "changes": [{"rule": c.name, "what": c.what, "origin": c.origin} for c in ruleset.changes],
+        "changes": [{"name": c.name, "what": c.what, "origin": c.origin} for c in ruleset.changes],
     }
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import groupby
+from itertools import combinations, groupby, pairwise
 
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
@@ -71,8 +71,7 @@ def grid(exercise: Exercise, findings: Sequence[Finding], width: int) -> list[li
 
 def _rows(exercise: Exercise) -> list[_Row]:
     count = len(exercise.voices)
-    names = [clean(voice.name) for voice in exercise.voices]
-    labels = [name if cell_len(name) <= _WIDEST_LABEL else f"{set_cell_size(name, _WIDEST_LABEL - 1)}…" for name in names]
+    labels = [_label(clean(voice.name)) for voice in exercise.voices]
     figures = ["interval" if count == 2 else "above bass", *[""] * (count - 2)]
     return [
         _Row("bar", "bar", "dim"),
@@ -83,6 +82,10 @@ def _rows(exercise: Exercise) -> list[_Row]:
         _Row("motion", "motion" if count == 2 else "outer motion", "dim", optional=True),
         _Row("found", "finding", optional=True),
     ]
+
+
+def _label(name: str) -> str:
+    return name if cell_len(name) <= _WIDEST_LABEL else f"{set_cell_size(name, _WIDEST_LABEL - 1)}…"
 
 
 # ---- columns -----------------------------------------------------------------------------------
@@ -133,7 +136,8 @@ def _figures(moment: Moment) -> list[Interval]:
 def _crossings(moment: Moment) -> str:
     """Which voices are crossed, as numbers from the top; of two voices just a sign."""
     sounding = [(index, note.pitch) for index, note in enumerate(moment.notes, 1) if note is not None]
-    crossed = [f"{high}{_CROSSED}{low}" for high, upper in sounding for low, lower in sounding if high < low and upper < lower]
+    pairs = combinations(sounding, 2)
+    crossed = [f"{high}{_CROSSED}{low}" for (high, upper), (low, lower) in pairs if upper < lower]
     return _CROSSED if crossed and len(moment.notes) == 2 else " ".join(crossed)
 
 
@@ -217,7 +221,7 @@ def _gap(before: _Column | None, column: _Column) -> int:
 
 
 def _system(columns: Sequence[_Column], rows: Sequence[_Row], label: int) -> list[Text]:
-    single = all(before.bar != column.bar for before, column in zip(columns, columns[1:], strict=False))
+    single = all(before.bar != column.bar for before, column in pairwise(columns))
     for before, column in zip([None, *columns], columns, strict=False):
         if before is None or before.bar != column.bar:
             column.cells["bar"] = _Cell(str(column.bar))

@@ -3,17 +3,15 @@
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from rulekit.compiler.monitor import Budget, Monitor
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.typed import Rule
 from rulekit.show.grid import STYLES
+from rulekit.show.report import print_hanging
 from rulekit.show.words import Wording, bounds_words, clean, const_words, counted, message_words, weight_words
 from rulekit.trying import Breach, Trial
-
-_INDENT = (0, 0, 0, 2)
 
 
 def print_ruleset(console: Console, ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> None:
@@ -22,16 +20,18 @@ def print_ruleset(console: Console, ruleset: Ruleset, running: Sequence[Monitor]
     ``running`` are the ruleset's monitors for exercises in so many ``voices``.
     """
     console.print(Text(clean(ruleset.title), style="bold"))
-    console.print(Text(f"{counted(len(ruleset.rules), 'rule')}; cost and memory for {voices} voices", style="dim"))
+    size = f"{counted(len(ruleset.rules), 'rule')}; cost and memory for {counted(voices, 'voice')}"
+    console.print(Text(size, style="dim"))
     wording = Wording(ruleset)
     for rule in ruleset.rules:
         mine = [monitor for monitor in running if monitor.rule == rule]
         console.print()
-        console.print(Text.assemble((rule.name, "bold"), "  ", (weight_words(rule.weight), STYLES[rule.weight.severity])))
+        weight = weight_words(rule.weight), STYLES[rule.weight.severity]
+        console.print(Text.assemble((rule.name, "bold"), "  ", weight))
         for line in _rule_lines(rule, wording, mine, ruleset):
-            console.print(Padding(Text(clean(line)), _INDENT))
+            print_hanging(console, Text(clean(line)))
     _print_section(console, "Parameters", [_parameter_words(parameter) for parameter in ruleset.parameters])
-    _print_section(console, "Changes", [f"{change.name}: {change.what}, by {change.origin}" for change in ruleset.changes])
+    _print_section(console, "Changes", [f"{c.name}: {c.what}, by {c.origin}" for c in ruleset.changes])
 
 
 def _print_section(console: Console, heading: str, lines: Sequence[str]) -> None:
@@ -39,7 +39,7 @@ def _print_section(console: Console, heading: str, lines: Sequence[str]) -> None
         console.print()
         console.print(Text(heading, style="bold"))
     for line in lines:
-        console.print(Padding(Text(clean(line)), _INDENT))
+        print_hanging(console, Text(clean(line)))
 
 
 def _rule_lines(rule: Rule, wording: Wording, running: Sequence[Monitor], ruleset: Ruleset) -> Iterator[str]:
@@ -70,20 +70,24 @@ def _memory_words(budget: Budget) -> str:
 
 
 def _parameter_words(parameter: Parameter) -> str:
+    article = "an" if parameter.type[0] in "aeiou" else "a"
     bounds = bounds_words(parameter)
     note = f" ({parameter.note})" if parameter.note else ""
     said = f"{parameter.name} is {const_words(parameter.value)}{note}"
-    return ", ".join([said, *([f"a {parameter.type} {bounds}"] if bounds else []), f"from {parameter.origin}"])
+    return ", ".join([said, *([f"{article} {parameter.type} {bounds}"] if bounds else []), f"from {parameter.origin}"])
 
 
 def print_trials(console: Console, ruleset: Ruleset, trials: Sequence[Trial]) -> None:
     """Print how the examples of a ruleset went: those that failed in full, the others as a number."""
+    if not trials:
+        console.print(Text("There are no examples.", style="bold"))
+        return
     failed = [trial for trial in trials if not trial.passed]
     for trial in failed:
         told = f"‘{trial.title}’" if trial.title else f"an example of {trial.rule}"
         console.print(Text(clean(f"{trial.path}:{trial.line}: {told} failed"), style=STYLES["fault"]), soft_wrap=True)
-        console.print(Padding(Text(f"expected: {_breach_words(trial.expected)}"), _INDENT))
-        console.print(Padding(Text(f"found:    {_breach_words(trial.found)}"), _INDENT))
+        print_hanging(console, Text(f"expected: {_breach_words(trial.expected)}"))
+        print_hanging(console, Text(f"found:    {_breach_words(trial.found)}"))
     tried = {trial.rule for trial in trials}
     without = [rule.name for rule in ruleset.rules if rule.name not in tried]
     if without:

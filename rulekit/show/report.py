@@ -3,8 +3,6 @@
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console
-from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from rulekit.language.ruleset import Ruleset
@@ -12,7 +10,15 @@ from rulekit.marking import Finding, Marked
 from rulekit.show.grid import finding_style, grid
 from rulekit.show.words import clean, counted, place_words, weight_words
 
-_INDENT = (0, 0, 0, 2)
+
+def print_hanging(console: Console, text: Text, label: str = "", label_style: str = "", indent: int = 2) -> None:
+    """Print a text broken to the width, indented, with a label (if any) before its first line."""
+    label = f"{label}  " if label else ""
+    margin = " " * (indent + len(label))
+    for number, line in enumerate(text.wrap(console, max(20, console.width - len(margin)))):
+        line.rstrip()
+        first = Text.assemble(" " * indent, (label, label_style))
+        console.print((Text(margin) if number else first) + line, soft_wrap=True)
 
 
 def print_marked(console: Console, marked: Marked, ruleset: Ruleset) -> None:
@@ -20,10 +26,10 @@ def print_marked(console: Console, marked: Marked, ruleset: Ruleset) -> None:
     exercise = marked.exercise
     console.rule(Text(clean(exercise.title), style="bold"), align="left", style="dim")
     metre = exercise.metre
-    bars = counted(exercise.setting.bars, "bar")
-    console.print(Text(f"{exercise.mode}, {metre.beats}/{4 / metre.unit}, {bars}; by “{clean(marked.ruleset)}”"))
+    facts = [str(exercise.mode), f"{metre.beats}/{4 / metre.unit}", counted(exercise.setting.bars, "bar")]
+    print_hanging(console, Text(f"{', '.join(facts)}; by “{clean(marked.ruleset)}”"), indent=0)
     for words in exercise.inferred:
-        console.print(Text(f"Not stated; {clean(words)}", style="dim"))
+        print_hanging(console, Text(f"Worked out: {clean(words)}", style="dim"), indent=0)
     for system in grid(exercise, marked.findings, console.width):
         console.print()
         for line in system:
@@ -37,26 +43,26 @@ def print_marked(console: Console, marked: Marked, ruleset: Ruleset) -> None:
 def _print_findings(console: Console, findings: Sequence[Finding], ruleset: Ruleset) -> None:
     numbered = list(enumerate(findings, 1))
     for bar in dict.fromkeys(finding.bar for finding in findings if not finding.excuse):
-        here = [(n, finding) for n, finding in numbered if finding.bar == bar and not finding.excuse]
-        console.print()
-        console.print(Text("On the whole" if bar is None else f"Bar {bar}", style="bold"))
-        console.print(Padding(_table([(n, f, _details(f, ruleset)) for n, f in here]), _INDENT))
-    excused = [(n, finding) for n, finding in numbered if finding.excuse]
-    if excused:
-        console.print()
-        console.print(Text("Excused", style="bold"))
-        console.print(Padding(_table([(n, f, _excuse(f)) for n, f in excused]), _INDENT))
+        _print_heading(console, "On the whole" if bar is None else f"Bar {bar}")
+        for number, finding in numbered:
+            if finding.bar == bar and not finding.excuse:
+                _print_finding(console, number, finding, _details(finding, ruleset))
+    if any(finding.excuse for finding in findings):
+        _print_heading(console, "Excused")
+    for number, finding in numbered:
+        if finding.excuse:
+            _print_finding(console, number, finding, _excuse(finding))
 
 
-def _table(entries: Sequence[tuple[int, Finding, str]]) -> Table:
-    table = Table.grid(padding=(0, 2, 0, 0))
-    table.add_column(justify="right", no_wrap=True)
-    table.add_column()
-    for number, finding, details in entries:
-        style = finding_style(finding)
-        table.add_row(Text(str(number), style=style), Text(clean(finding.message), style=style))
-        table.add_row("", Text(clean(details), style="dim"))
-    return table
+def _print_heading(console: Console, words: str) -> None:
+    console.print()
+    console.print(Text(words, style="bold"))
+
+
+def _print_finding(console: Console, number: int, finding: Finding, details: str) -> None:
+    style, label = finding_style(finding), f"{number:2}"
+    print_hanging(console, Text(clean(finding.message), style=style), label, style)
+    print_hanging(console, Text(clean(details), style="dim"), " " * len(label))
 
 
 def _details(finding: Finding, ruleset: Ruleset) -> str:

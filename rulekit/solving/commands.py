@@ -96,7 +96,7 @@ def _guarded(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Nam
         except (Failed, ValueError) as error:
             print(f"rulekit: {error}", file=sys.stderr)
         except Exhausted as error:
-            print(f"rulekit: not finished: {error}; nothing is said of the rest", file=sys.stderr)
+            print(f"rulekit: not finished, {error}", file=sys.stderr)
         except KeyboardInterrupt:
             print("\nrulekit: stopped; nothing is said of what was not searched", file=sys.stderr)
         return 2

@@ -6,7 +6,7 @@ advice are the edges' costs. Every question about the space is a fold over this 
 """
 
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import product
@@ -25,11 +25,15 @@ Key = tuple[Any, ...]
 
 
 class Exhausted(Exception):
-    """A limit was reached before the search was over: at which moment (from 1), of how many."""
+    """A search ended before it was over: at which moment (from 1) of how many, and why.
 
-    def __init__(self, what: str, reached: int, total: int) -> None:
-        super().__init__(f"the {what} limit was reached at moment {reached} of {total}")
-        self.reached, self.total = reached, total
+    ``partial`` is how many partial lines reach the moment before.
+    """
+
+    def __init__(self, why: str, reached: int, total: int, partial: int) -> None:
+        known = f"{partial} partial lines reach moment {reached - 1}" if reached > 1 else "nothing is known yet"
+        super().__init__(f"{why} at moment {reached} of {total}; {known}")
+        self.reached, self.total, self.partial = reached, total, partial
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,7 @@ class Limits:
 class Node:
     """A way things stand: the notes chosen here, and the edges that lead here from the layer before.
 
+    ``states`` numbers the state of every monitor, and then says what every capped rule has cost so far;
     ``edges`` are pairs of a node of the layer before and a cost in points.
     """
 
@@ -66,51 +71,74 @@ class Graph:
 
 
 class _Bank:
-    """A monitor with its states numbered, and a price for its hits."""
+    """A monitor with its states numbered, and a price for its hits; ``purse`` is that of its rule, if it is capped."""
 
-    def __init__(self, monitor: Monitor) -> None:
-        self.monitor = monitor
-        weight = monitor.rule.weight
-        self.fatal = weight.severity == "fault"
-        self.points = weight.points
-        self._most = 1 if weight.once else None if weight.cap is None or not weight.points else weight.cap
+    def __init__(self, monitor: Monitor, purse: int | None) -> None:
+        self.monitor, self.purse = monitor, purse
+        self.fatal = monitor.rule.weight.severity == "fault"
         self._numbers: dict[Any, int] = {}
         self._states: list[Any] = []
-        self.start = self.number((monitor.start, 0))
+        self.start = self.number(monitor.start)
 
     def number(self, state: Any) -> int:
-        """The number of a state, together with the hits that still count towards its cap."""
+        """The number of a state."""
         found = self._numbers.setdefault(state, len(self._states))
         if found == len(self._states):
             self._states.append(state)
         return found
 
     def step(self, number: int, moment: Moment) -> tuple[int, int]:
-        """The number of the next state and the cost, _DEAD as the number after a fault."""
-        state, counted = self._states[number]
-        after, hits = self.monitor.step(state, moment)
-        cost, counted = self._price(hits, counted)
-        if cost == _DEAD or (self.fatal and self.monitor.doomed(after)):
+        """The number of the next state and the points due, _DEAD as the number after a fault."""
+        after, hits = self.monitor.step(self._states[number], moment)
+        points = self.price(hits)
+        if points == _DEAD or (self.fatal and self.monitor.doomed(after)):
             return _DEAD, 0
-        return self.number((after, counted)), cost
+        return self.number(after), points
 
     def finish(self, number: int) -> int:
-        """The cost of ending here, or _DEAD."""
-        state, counted = self._states[number]
-        return self._price(self.monitor.finish(state), counted)[0]
+        """The points due for ending here, or _DEAD."""
+        return self.price(self.monitor.finish(self._states[number]))
 
-    def _price(self, hits: list[Hit], counted: int) -> tuple[int, int]:
+    def price(self, hits: list[Hit]) -> int:
+        """The points due for hits that nothing excuses, or _DEAD if they are faults."""
         bare = sum(hit.licence is None for hit in hits)
-        if not bare:
-            return 0, counted
-        if self.fatal:
-            return _DEAD, 0
-        if self._most is None:
-            return bare * self.points, counted
-        if self.monitor.rule.weight.once:
-            return (self.points, 1) if not counted else (0, 1)
-        after = min(self._most, counted + bare * self.points)
-        return after - counted, after
+        return _DEAD if bare and self.fatal else bare * self.monitor.rule.weight.points
+
+
+class _Purses:
+    """What rules with a cap may cost in all, over all their voices: one purse for each such rule."""
+
+    def __init__(self, rules: Iterable[t.Rule]) -> None:
+        self._number: dict[str, int] = {}
+        self._most: list[int] = []
+        for rule in rules:
+            most = _most(rule.weight)
+            if most is not None and rule.name not in self._number:
+                self._number[rule.name] = len(self._most)
+                self._most.append(most)
+        self.start = (0,) * len(self._most)
+
+    def of(self, rule: t.Rule) -> int | None:
+        """The number of a rule's purse, None for a rule without a cap."""
+        return self._number.get(rule.name)
+
+    def pay(self, paid: tuple[int, ...], due: Iterable[tuple[int | None, int]]) -> tuple[int, tuple[int, ...]]:
+        """The cost of what is due to each purse (None: no cap), and what has then been paid from the purses."""
+        cost, after = 0, list(paid)
+        for purse, points in due:
+            if purse is not None:
+                points = min(points, self._most[purse] - after[purse])
+                after[purse] += points
+            cost += points
+        return cost, tuple(after)
+
+
+def _most(weight: t.Weight) -> int | None:
+    """The most that a rule may cost, None where there is no limit; a fault ends the line and costs nothing."""
+    if weight.severity == "fault":
+        return None
+    limits = [weight.cap] if weight.cap is not None else []
+    return min([*limits, weight.points] if weight.once else limits, default=None)
 
 
 class _Layer:
@@ -158,6 +186,18 @@ def _silent(number: int, total: int, nodes: int) -> None:
     """No progress is shown."""
 
 
+class _Stop(Exception):
+    """A limit is reached within a layer."""
+
+
+def _partial(layers: Sequence[_Layer]) -> int:
+    """How many partial lines the layers built so far hold."""
+    ways = [1]
+    for layer in layers[1:]:
+        ways = [sum(ways[place] for place, _ in node.edges) for node in layer.nodes]
+    return sum(ways)
+
+
 class _Builder:
     def __init__(self, problem: Problem, costed: bool, limits: Limits, allowed: Callable[[t.Rule], bool]) -> None:
         self.problem, self.limits = problem, limits
@@ -166,8 +206,10 @@ class _Builder:
             for monitor in monitors(problem.ruleset, problem.setting, saturate=True)
             if allowed(monitor.rule) and _matters(monitor.rule.weight, costed)
         ]
-        self.filters = [monitor for monitor in chosen if monitor.stateless]
-        self.banks = [_Bank(monitor) for monitor in chosen if not monitor.stateless]
+        self.purses = _Purses(monitor.rule for monitor in chosen)
+        banks = [_Bank(monitor, self.purses.of(monitor.rule)) for monitor in chosen]
+        self.filters = [bank for bank in banks if bank.monitor.stateless]
+        self.banks = [bank for bank in banks if not bank.monitor.stateless]
         self._notes: dict[tuple[int, int, Pitch], Note] = {}
         self.depth = max([0, *(_memory(monitor.rule) for monitor in chosen)])
         self.onsets = sorted({slot.onset for line in problem.lines for slot in line})
@@ -176,16 +218,18 @@ class _Builder:
     def run(self, progress: Callable[[int, int, int], None]) -> Graph:
         deadline = time.monotonic() + self.limits.seconds
         layer = _Layer()
-        start = tuple(bank.start for bank in self.banks)
+        start = (*(bank.start for bank in self.banks), *self.purses.start)
         layer.add((), NO_MOMENT, start, ())
         layers, total, reached = [layer], 0, 0
         for number, onset in enumerate(self.onsets, 1):
-            layer = self._next(layer, onset, deadline, number)
+            try:
+                layer = self._next(layer, onset, deadline, self.limits.nodes - total)
+            except (_Stop, KeyboardInterrupt) as stop:
+                why = str(stop) or "it was stopped"
+                raise Exhausted(why, number, len(self.onsets), _partial(layers)) from None
             total += len(layer.nodes)
             if layer.nodes:
                 reached = number
-            if total > self.limits.nodes:
-                raise Exhausted("memory", number, len(self.onsets))
             progress(number, len(self.onsets), total)
             layers.append(layer)
             if not layer.nodes:
@@ -195,23 +239,27 @@ class _Builder:
 
     def _ends(self, layer: _Layer) -> Iterator[tuple[int, int]]:
         for place, node in enumerate(layer.nodes):
-            costs = [bank.finish(state) for bank, state in zip(self.banks, node.states, strict=True)]
-            if _DEAD not in costs:
-                yield place, sum(costs)
+            due = [
+                (bank.purse, bank.finish(state)) for bank, state in zip(self.banks, node.states, strict=False)
+            ]
+            if all(points != _DEAD for _, points in due):
+                yield place, self.purses.pay(node.states[len(self.banks) :], due)[0]
 
-    def _next(self, before: _Layer, onset: Fraction, deadline: float, number: int) -> _Layer:
-        """The layer after another: every edge from every node."""
+    def _next(self, before: _Layer, onset: Fraction, deadline: float, room: int) -> _Layer:
+        """The layer after another: every edge from every node; raises _Stop at a limit."""
         layer = _Layer()
         beginning = self._beginning(onset)
         for key, places in before.by_key.items():
             if time.monotonic() > deadline:
-                raise Exhausted("time", number, len(self.onsets))
+                raise _Stop("the time limit was reached")
+            if len(layer.nodes) > room:
+                raise _Stop("the limit of nodes was reached")
             previous = before.moments[key]
             for choice in product(*(slot.choices for _, slot in beginning)):
                 moment = self._moment(previous, onset, beginning, choice)
-                cost = self._filter(moment)
-                if cost != _DEAD:
-                    self._edges(before, places, layer, moment, cost)
+                due = self._filter(moment)
+                if due is not None:
+                    self._edges(before, places, layer, moment, due)
         return layer
 
     def _beginning(self, onset: Fraction) -> list[tuple[int, Slot]]:
@@ -240,38 +288,42 @@ class _Builder:
             self._notes[voice, id(slot), pitch] = found
         return found
 
-    def _filter(self, moment: Moment) -> int:
-        """The cost of an edge by the rules that remember nothing."""
-        cost = 0
-        for monitor in self.filters:
-            for hit in monitor.step(monitor.start, moment)[1]:
-                if hit.licence is None:
-                    if monitor.rule.weight.severity == "fault":
-                        return _DEAD
-                    cost += monitor.rule.weight.points
-        return cost
+    def _filter(self, moment: Moment) -> list[tuple[int | None, int]] | None:
+        """What an edge owes by the rules that remember nothing, by their purses; None after a fault."""
+        due: list[tuple[int | None, int]] = []
+        for bank in self.filters:
+            points = bank.price(bank.monitor.step(bank.monitor.start, moment)[1])
+            if points == _DEAD:
+                return None
+            if points:
+                due.append((bank.purse, points))
+        return due
 
-    def _edges(self, before: _Layer, places: Iterable[int], layer: _Layer, moment: Moment, base: int) -> None:
-        """The edge of one choice from each node in ``places``."""
+    def _edges(
+        self, before: _Layer, places: Iterable[int], layer: _Layer, moment: Moment, base: list[tuple[int | None, int]]
+    ) -> None:
+        """The edge of one choice from each node in ``places``; ``base`` is what it owes from any of them."""
         memo: list[dict[int, tuple[int, int]]] = [{} for _ in self.banks]
         following = self.following[moment.time]
         key = tuple(self._trace(note, following) for note in moment.latest)
-        sounding = zip(moment.notes, moment.begun, strict=True)
-        choice = tuple(note.pitch if note is not None and begun else None for note, begun in sounding)
+        choice = tuple(n.pitch if n is not None and b else None for n, b in zip(moment.notes, moment.begun, strict=True))
         steps = list(zip(memo, self.banks, strict=True))
         for place in places:
-            cost = base
+            states = before.nodes[place].states
+            due = base.copy()
             after: list[int] = []
-            for state, (known, bank) in zip(before.nodes[place].states, steps, strict=True):
+            for state, (known, bank) in zip(states, steps, strict=False):
                 found = known.get(state)
                 if found is None:
                     found = known[state] = bank.step(state, moment)
                 if found[0] == _DEAD:
                     break
                 after.append(found[0])
-                cost += found[1]
+                if found[1]:
+                    due.append((bank.purse, found[1]))
             else:
-                layer.add(key, moment, tuple(after), choice).edges.append((place, cost))
+                cost, paid = self.purses.pay(states[len(steps) :], due)
+                layer.add(key, moment, (*after, *paid), choice).edges.append((place, cost))
 
     def _trace(self, note: Note, until: Fraction) -> tuple[Pitch, ...]:
         """The pitches of a note and as many before it as may still be asked for from the next moment on."""

@@ -1,5 +1,6 @@
 """Score files: written by music21 or typed out here, read by ours."""
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 from music21 import bar, chord, clef, instrument, key, meter, note, stream
 
 from rulekit.exercise import limits
-from rulekit.exercise.model import Exercise, sounding_notes
+from rulekit.exercise.model import Event, Exercise, sounding_notes
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.scores import ReadOptions, load_scores, write_midi, write_musicxml
 from rulekit.music.pitch import pitch_name
@@ -293,6 +294,16 @@ def test_bars_of_kern_without_numbers_are_counted(tmp_path: Path) -> None:
     assert heard(chosen) == heard(typed("a Bb4/1~ Bb4/2 G4\nb A3/1 G3"))
 
 
+def test_triplets_of_midi_are_exact(tmp_path: Path) -> None:
+    exercise = typed("a D5 D5\nb D4 D4")
+    lengths = (Fraction(2, 3), Fraction(10, 3), Fraction(4, 3), Fraction(8, 3))
+    events = tuple(Event(exercise.voices[0].events[0].pitch, length) for length in lengths)
+    voices = (replace(exercise.voices[0], events=events), exercise.voices[1])
+    write_midi(replace(exercise, voices=voices), tmp_path / "a.mid")
+    (read,) = load(tmp_path / "a.mid")
+    assert [event.length for event in read.voices[0].events] == list(lengths)
+
+
 def test_a_voice_that_ends_early_does_not_end_the_exercise(tmp_path: Path) -> None:
     exercise = typed("a D5 C#5\ncantus D4 E4 D4")
     write_midi(exercise, tmp_path / "a.mid")
@@ -303,6 +314,14 @@ def test_written_ties_and_the_named_mode_come_back(tmp_path: Path) -> None:
     exercise = typed("exercise: ties\nmode: E dorian\nupper A4/2~ A4 A4~ A4~ A4 B4/4. B4/8\ncantus D4/1 E4 F#4 C#4")
     write_musicxml(exercise, tmp_path / "a.musicxml")
     assert load(tmp_path / "a.musicxml") == [exercise]
+
+
+def test_a_length_without_a_sign_is_not_written(tmp_path: Path) -> None:
+    exercise = typed("exercise: Clara\na D5 D5")
+    tiny = replace(exercise.voices[0], events=(Event(exercise.voices[0].events[0].pitch, Fraction(1, 50_000)),))
+    with pytest.raises(ValueError, match="‘Clara’ has a length"):
+        write_musicxml(replace(exercise, voices=(tiny,)), tmp_path / "a.musicxml")
+    assert not (tmp_path / "a.musicxml").exists()
 
 
 def test_a_compressed_score_leaves_its_plain_namesake_alone(tmp_path: Path) -> None:

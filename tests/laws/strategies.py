@@ -140,6 +140,13 @@ class _Author:
             return f"latest (pitch of {inner.note()}) where ({inner.condition(1)})"
         return f"pitch of {self.note()}"
 
+    def placeholders(self) -> str:
+        """A message with a few values in it."""
+        single = [self.note, self.melodic, self.count, self.pitch, self.size, "bar" if self.kind != "moment" else "bass"]
+        whole = ["mode", "number-of-bars", "it", "number of moments", "share of moments where (it is strong)"]
+        choices = whole if self.kind in ("line", "pair", "exercise") else single
+        return "Broken" + "".join(f", {{{self.one(*choices)}}}" for _ in range(self.draw(st.integers(0, 2))))
+
     # conditions
 
     def condition(self, depth: int) -> str:
@@ -277,11 +284,11 @@ def rules(draw: st.DrawFn, name: str) -> str:
                                  [f" between {scope}" for scope in _PAIR_SCOPES]))  # fmt: skip
     if subject in ("interval", "move") and draw(st.integers(0, 4)) == 0:
         scope = " above bass"
-    lines = [f"rule {name}", '  "Broken."', f"  for every {subject}{'' if subject in ('moment', 'exercise') else scope}"]
+    author = _Author(draw, "interval" if subject == "move" else subject)
+    lines = [f"rule {name}", f'  "{author.placeholders()}"', f"  for every {subject}{'' if subject in ('moment', 'exercise') else scope}"]
     whole = subject in ("line", "pair", "exercise")
     if not whole and draw(st.integers(0, 3)) == 0:
         lines.append(f"  taken on {draw(st.sampled_from(['strong', 'accented']))}")
-    author = _Author(draw, "interval" if subject == "move" else subject)
 
     def condition(depth: int) -> str:
         return author.whole(depth) if whole else author.condition(depth)

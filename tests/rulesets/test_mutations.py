@@ -1,0 +1,187 @@
+"""Do the examples in the shipped rulesets hold their rules in place?
+
+Each rule is spoilt in one spot at a time: switched off, a set of intervals one wider, a bound one larger or
+smaller, a parameter one off. A spoilt rule is noticed when one of its own examples comes out differently.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+from rulekit.diagnostics import RulekitError
+from rulekit.language import typed
+from rulekit.language.ruleset import load_text, shipped_names
+from rulekit.resources import shipped
+from rulekit.trying import try_ruleset
+
+LEAST_NOTICED = 0.9
+STATEMENT = re.compile(r"^(?=(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example)\b)", re.M)
+PASSED_OVER = re.compile(r'"[^"\n]*"|--[^\n]*|^\s*\|[^\n]*|^  (?:accepts|rejects|fault|warning|advice)[^\n]*', re.M)
+INTERVALS = "P1 m2 M2 m3 M3 P4 A4 d5 P5 m6 M6 m7 M7 P8 m9 M9 m10 M10 P11 A11 P12 m13 M13 m14 M14 P15".split()
+SIZES = "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth".split()
+WORD = re.compile(rf"(?<![\w-])(?:{'|'.join([*INTERVALS, *SIZES, 'd8', 'A8', 'd12', 'd15', 'A15'])})(?![\w-])")
+NUMBER = re.compile(r"(?<![\w-])\d+(?![\w%-])")
+BOUND = re.compile(r"(?:at least|at most|more than|less than|wider than|narrower than)\s+$")
+
+
+@dataclass(frozen=True, slots=True)
+class Mutant:
+    """One rule with one spot spoilt, as a small rules file, and what was done."""
+
+    rule: str
+    change: str
+    text: str
+
+
+def statements(name: str) -> list[str]:
+    return [part for part in STATEMENT.split((shipped("rulesets") / f"{name}.rules").read_text()) if part.strip()]
+
+
+def head(name: str) -> list[str]:
+    """What a rule of a file may refer to: definitions and parameters of the file and of what it builds on."""
+    found: list[str] = []
+    for part in statements(name):
+        if part.startswith("build on"):
+            found += head(part.split()[2])
+        elif part.startswith(("use", "parameter", "define", "set")):
+            found.append(part)
+    return found
+
+
+def rules(name: str) -> list[str]:
+    return [part.removeprefix("replace ") for part in statements(name) if part.startswith(("rule ", "replace rule "))]
+
+
+def meaningful(text: str, pattern: re.Pattern[str]) -> Iterator[re.Match[str]]:
+    """Matches outside quotes, comments, examples and grades."""
+    blank = PASSED_OVER.sub(lambda match: " " * len(match[0]), text)
+    return pattern.finditer(blank)
+
+
+def spoilt(text: str) -> Iterator[tuple[str, str]]:
+    """Every way to spoil one spot: what was done and the text after it."""
+
+    def put(match: re.Match[str], new: str) -> tuple[str, str]:
+        line = text.count("\n", 0, match.start()) + 1
+        return f"line {line}: {match[0]} → {new}", text[: match.start()] + new + text[match.end() :]
+
+    for match in meaningful(text, NUMBER):
+        if text[: match.start()].endswith(("note ", "notes ")):
+            continue  # a place, not a bound
+        yield put(match, str(int(match[0]) + 1))
+        if int(match[0]) > 1:
+            yield put(match, str(int(match[0]) - 1))
+    for match in meaningful(text, WORD):
+        row = INTERVALS if match[0] in INTERVALS else SIZES
+        if match[0] not in row:
+            continue
+        at = row.index(match[0])
+        line = text[text.rfind("\n", 0, match.start()) + 1 : text.find("\n", match.end())]
+        for near in (row[at + 1 :], row[:at][::-1]):
+            free = [each for each in near if not re.search(rf"\b{each}\b", line)]
+            if free:
+                bound = BOUND.search(text[: match.start()])
+                yield put(match, free[0] if bound else f"({match[0]} or {free[0]})")
+
+
+def mutants(name: str) -> Iterator[Mutant]:
+    """The spoilt rules of a file, its definitions and parameters spoilt where a rule uses them."""
+    before = head(name)
+    for rule in rules(name):
+        title = rule.split()[1]
+        for change, text in spoilt(rule):
+            yield Mutant(title, change, "".join([*before, text]))
+        for place, part in enumerate(before):
+            word = part.split()[1]
+            if part.startswith(("parameter", "define")) and re.search(rf"(?<![\w-]){word}(?![\w-])", rule):
+                if part.startswith("parameter"):
+                    fixed, usual = part.split(", usually")
+                    changes = [(change, f"{fixed}, usually{text}") for change, text in spoilt_usual(usual)]
+                else:
+                    changes = list(spoilt(part))
+                for change, text in changes:
+                    yield Mutant(title, f"{word}, {change}", "".join([*before[:place], text, *before[place + 1 :], rule]))
+
+
+def spoilt_usual(text: str) -> Iterator[tuple[str, str]]:
+    """A parameter's value one larger or smaller."""
+    (match,) = list(meaningful(text, re.compile(rf"{WORD.pattern}|{NUMBER.pattern}")))
+    if match[0].isdigit():
+        values = [str(int(match[0]) + shift) for shift in (1, -1)]
+    else:
+        at = INTERVALS.index(match[0])
+        values = [INTERVALS[at + 1], INTERVALS[at - 1]]
+    for value in values:
+        yield f"usually {value}", text[: match.start()] + value + text[match.end() :]
+
+
+def noticed(mutant: Mutant) -> bool:
+    """Whether an example comes out differently, or the spoilt rule is refused."""
+    try:
+        return not all(trial.passed for trial in try_ruleset(load_text(mutant.text, "<mutant>")))
+    except RulekitError:
+        return True
+
+
+def never(rule: typed.Rule) -> typed.Rule:
+    """The rule switched off."""
+    return replace(rule, broken=typed.AnyOf(()), licences=())
+
+
+NAMES = [name for name in shipped_names() if rules(name)]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_rule_switched_off_is_noticed(name: str) -> None:
+    for text in rules(name):
+        ruleset = load_text("".join([*head(name), text]), "<rule>")
+        (rule,) = ruleset.rules
+        assert all(trial.passed for trial in try_ruleset(ruleset)), rule.name
+        assert not all(trial.passed for trial in try_ruleset(replace(ruleset, rules=(never(rule),)))), rule.name
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_spoilt_rules_are_noticed(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    every = list(mutants(name))
+    missed = [mutant for mutant in every if not noticed(mutant)]
+    with capsys.disabled():
+        print(f"\n{name}: {len(every) - len(missed)} of {len(every)} spoilt rules noticed")
+    shown = "\n".join(f"{mutant.rule}: {mutant.change}" for mutant in missed)
+    assert len(every) - len(missed) >= LEAST_NOTICED * len(every), shown
+
+
+def test_the_vocabulary_is_part_of_it(tmp_path: Path) -> None:
+    """A set in the vocabulary one wider is noticed by the rules that use it."""
+    text = (shipped("rulesets") / "vocabulary.rules").read_text()
+    missed: list[str] = []
+    changed = 0
+    for part in (part for part in statements("vocabulary") if part.startswith("define")):
+        word = part.split()[1]
+        for change, new in spoilt(part):
+            changed += 1
+            (tmp_path / "vocabulary.rules").write_text(text.replace(part, new))
+            users = [(name, rule) for name in NAMES for rule in rules(name) if uses(rule, word, text)]
+            outcomes = [try_spoilt("".join([*head(name), rule]), tmp_path) for name, rule in users]
+            if users and all(outcomes):
+                missed.append(f"{word}, {change}")
+    assert changed - len(missed) >= LEAST_NOTICED * changed, "\n".join(missed)
+
+
+def uses(rule: str, word: str, text: str) -> bool:
+    """Whether a rule uses a word of the vocabulary, by itself or through another definition."""
+    pattern = rf"(?<![\w-]){word}(?![\w-])"
+    if re.search(pattern, rule):
+        return True
+    others = [part for part in STATEMENT.split(text) if part.startswith("define") and re.search(pattern, part)]
+    return any(part.split()[1] != word and uses(rule, part.split()[1], text) for part in others)
+
+
+def try_spoilt(text: str, folder: Path) -> bool:
+    """Whether the examples still pass with the vocabulary of a folder."""
+    try:
+        return all(trial.passed for trial in try_ruleset(load_text(text, "<mutant>", folder)))
+    except RulekitError:
+        return False

@@ -1,0 +1,192 @@
+"""Searches small enough to try every line, and rules of every kind to search with."""
+
+from fractions import Fraction
+from itertools import product
+
+from hypothesis import strategies as st
+
+from rulekit.diagnostics import RulekitError
+from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Setting, Voice
+from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.marking import Marked, mark
+from rulekit.music.mode import Mode, mode_of
+from rulekit.music.pitch import Pitch, pitch_of
+from rulekit.solving.folds import Line
+from rulekit.solving.problem import Problem, Slot, fixed_line, over_cantus
+from tests.laws.strategies import DEFINITIONS, rules
+
+D_DORIAN = mode_of("D dorian")
+
+# One rule for each way that the compiler keeps a rule: looking back, ahead, at later and earlier notes, at
+# runs, counts, ranges, shares, at downbeats only, with licences, on one voice, on pairs, on moments.
+POOL = {
+    "consonances": "for every interval above bass\n forbid interval is m2 or M2 or P4 or m7 or M7",
+    "no-unison": "for every interval between each pair\n except at first or last\n forbid interval is unison",
+    "opening": "for every interval between cantus and counterpoint\n at first\n require interval is P1 or P5 or P8",
+    "parallels": "for every move between each pair\n when motion is parallel\n forbid interval is P5 or P8",
+    "direct": "for every move between each pair\n when interval is P5 or P8\n forbid motion is similar\n"
+    ' excused as upper-step when approach to upper is step "the upper voice moves by step"\n'
+    ' excused as close when it is last "it is the close"',
+    "skips": "for every note in counterpoint\n forbid approach is leap and departure is leap",
+    "turn": "for every note in counterpoint\n when approach is leap\n"
+    " require direction of departure is opposite of direction of approach\n"
+    ' excused when next departure is missing "the line ends"',
+    "two-later": "for every interval between cantus and counterpoint\n when interval is third\n"
+    " forbid approach of note 2 after counterpoint is leap",
+    "two-earlier": "for every move between each pair\n forbid pitch of note 2 before upper is pitch of upper",
+    "earlier-move": "for every interval between cantus and counterpoint\n"
+    " forbid approach of note before counterpoint is leap and interval is sixth",
+    "thirds": "for every interval between cantus and counterpoint\n forbid run where (interval is third) is more than 1",
+    "same-move": "for every note in counterpoint\n forbid run with same (direction of approach) is more than 2",
+    "same-move-before": "for every note in counterpoint\n forbid run with same (previous approach) is more than 1",
+    "same-motion": "for every move between each pair\n forbid run with same (motion) is more than 1",
+    "outline": "for every note in counterpoint\n"
+    " forbid span between latest pitch where (approach is leap) and it is A4 or d5 or seventh",
+    "climax": "for every line in counterpoint\n require climax-count is 1",
+    "climaxes-apart": "for every pair between cantus and counterpoint\n forbid climax of upper is climax of lower",
+    "range": "for every line in counterpoint\n forbid range is wider than P4",
+    "highest": "for every line in counterpoint\n require highest is above pitch F4",
+    "lowest": "for every line in counterpoint\n forbid lowest is pitch D4",
+    "steps": "for every line in counterpoint\n"
+    " require number of notes where (approach is step) is more than number of notes where (approach is leap)",
+    "few-leaps": "for every line in counterpoint\n forbid number of notes where (approach is leap) is more than 1",
+    "ahead-counted": "for every line in counterpoint\n"
+    " forbid number of notes where (departure is leap and next departure is step) is at least 1",
+    "contrary": "for every pair between cantus and counterpoint\n"
+    " require share of moves where (motion is contrary or oblique) is at least 50%",
+    "longest": "for every exercise\n forbid longest run of intervals where (interval is third) is at least 3",
+    "timing": "for every line in counterpoint\n"
+    " forbid climax is time of last notes where (it is last)",
+    "leap-first": "for every line in counterpoint\n"
+    " forbid time of first notes where (approach is leap) is less than time of first notes where (approach is step)",
+    "downbeats": "for every interval between cantus and counterpoint\n taken on strong\n when interval is P5 or P8\n"
+    " forbid previous interval is P5 or P8",
+    "full": "for every moment\n except at first or last\n"
+    " require (some interval above bass is third) or (every note in upper voices is not weak)",
+    "moment-bass": "for every moment\n forbid degree of bass is 7 and degree of previous bass is 7",
+    "bass-change": "for every move between each pair\n forbid previous it is on-bass and it is crossed",
+    "close": "for every interval between cantus and counterpoint\n at last but one\n require interval is sixth or third",
+    "figure": "for every note in counterpoint\n forbid it begins step then third",
+    "held": "for every interval between cantus and counterpoint\n when cantus is held\n require approach to counterpoint is step",
+    "from-a-rise": "for every interval between cantus and counterpoint\n when approach to cantus is rising\n"
+    " forbid departure from cantus is falling leap and departure from counterpoint is repetition",
+}  # fmt: skip
+
+_GRADES = ["fault", "fault", "warning", "warning, 3 points, at most 5", "warning, 2 points, once", "advice, 1 point"]
+
+
+def ruleset(*rules: tuple[str, str]) -> Ruleset:
+    """Rules of the pool, each by its name and grade."""
+    texts = [f'rule {name}\n "Broken."\n {POOL[name]}\n {grade}\n source "common practice"' for name, grade in rules]
+    return load_text("\n\n".join(texts))
+
+
+grades = st.sampled_from(_GRADES)
+pooled = st.dictionaries(st.sampled_from(sorted(POOL)), grades, min_size=1, max_size=5).map(
+    lambda chosen: ruleset(*chosen.items())
+)
+
+
+@st.composite
+def written(draw: st.DrawFn) -> Ruleset:
+    """Rules written at random over the whole language."""
+    texts = [draw(rules(f"rule-{n}")).replace("  fault", f"  {draw(grades)}") for n in ("one", "two")]
+    accepted = [text for text in texts if _loads(text)]
+    return load_text(DEFINITIONS + "\n".join(accepted))
+
+
+def _loads(text: str) -> bool:
+    try:
+        load_text(DEFINITIONS + text)
+    except RulekitError:
+        return False
+    return True
+
+
+def voice(name: str, notes: str) -> Voice:
+    """A voice of whole notes."""
+    return Voice(name, tuple(Event(pitch_of(note), Fraction(4)) for note in notes.split()))
+
+
+def compass(low: str, high: str) -> Compass:
+    return Compass("free", pitch_of(low), pitch_of(high))
+
+
+# The lengths of a free voice's notes, and of a cantus under them; how many pitches each note may have.
+_SHAPES = [
+    ("whole notes", [[4, 4, 4, 4]], 4, 5),
+    ("six whole notes", [[4, 4, 4, 4, 4, 4]], 6, 3),
+    ("half notes", [[2, 2, 2, 2, 4]], 3, 4),
+    ("two free voices", [[4, 4, 4], [4, 4, 4]], 3, 3),
+    ("two free voices, one in half notes", [[2, 2, 2, 4], [4, 2, 4]], 3, 3),
+    ("crossing lengths", [[2, 4, 4, 2], [6, 2, 4]], 3, 3),
+    ("a rest first", [[-2, 2, 2, 2, 4], [4, 4, 4]], 3, 2),
+]
+
+
+@st.composite
+def problems(draw: st.DrawFn, rulesets: st.SearchStrategy[Ruleset]) -> Problem:
+    """A search with one or two free voices round a short cantus, in one of several rhythms."""
+    chosen = draw(rulesets)
+    _, rhythms, bars, choices = draw(st.sampled_from(_SHAPES))
+    scale = D_DORIAN.pitches(pitch_of("C4"), pitch_of("E5"))
+    lines: list[tuple[Slot, ...]] = []
+    for rhythm in rhythms:
+        lowest = draw(st.integers(0, len(scale) - choices))
+        near = tuple(sorted(draw(st.permutations(scale[lowest : lowest + choices + 2]))[:choices]))
+        lines.append(_slots(rhythm, near))
+    cantus = draw(st.lists(st.sampled_from(scale[:7]), min_size=bars, max_size=bars))
+    at = draw(st.integers(0, len(rhythms)))
+    lines.insert(at, tuple(Slot(Fraction(4 * bar), Fraction(4), (pitch,)) for bar, pitch in enumerate(cantus)))
+    setting = Setting(D_DORIAN, ALLA_BREVE, len(lines), at, Fraction(4 * bars), (None,) * len(lines))
+    labels = tuple("cantus" if i == at else f"voice-{i + 1}" for i in range(len(lines)))
+    return Problem(chosen, setting, labels, tuple(lines))
+
+
+def _slots(rhythm: list[int], choices: tuple[Pitch, ...]) -> tuple[Slot, ...]:
+    """Slots of these lengths in quarters; a negative one is a rest."""
+    slots: list[Slot] = []
+    time = Fraction(0)
+    for length in rhythm:
+        if length > 0:
+            slots.append(Slot(time, Fraction(length), choices))
+        time += abs(length)
+    return tuple(slots)
+
+
+def over(rules_: Ruleset, cantus: str, low: str, high: str, *, below: bool = False, species: int = 1) -> Problem:
+    """One free voice in a range over (or under) a cantus in D dorian."""
+    at = 0 if below else 1
+    return over_cantus(
+        rules_, voice("cantus", cantus), D_DORIAN, [compass(low, high)], cantus_index=at, species=species
+    )
+
+
+def every_line(problem: Problem) -> list[Line]:
+    """Every choice of notes, allowed or not."""
+    per_voice = [list(product(*(slot.choices for slot in line))) for line in problem.lines]
+    return list(product(*per_voice))
+
+
+def marked(problem: Problem, line: Line) -> Marked:
+    return mark(problem.exercise(line), problem.ruleset)
+
+
+def allowed(problem: Problem) -> dict[Line, int]:
+    """Every line without an unexcused fault, found by marking each, with the points it loses."""
+    found: dict[Line, int] = {}
+    for line in every_line(problem):
+        result = marked(problem, line)
+        if not result.faults:
+            found[line] = result.lost
+    return found
+
+
+def membership(problem: Problem, exercise: Exercise) -> Problem:
+    """The search in which every note is given."""
+    lines = tuple(fixed_line(v) for v in exercise.voices)
+    return Problem(problem.ruleset, exercise.setting, tuple(v.name for v in exercise.voices), lines)
+
+
+def dorian() -> Mode:
+    return D_DORIAN
