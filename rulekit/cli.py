@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rulekit.diagnostics import Diagnostic, RulekitError
+from rulekit.solving.arguments import add_commands
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -234,6 +235,8 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("rulesets", nargs="+", metavar="RULESET", help=_RULESET)
     command.add_argument("--check", action="store_true", help="change nothing; status 1 if something would change")
     command.set_defaults(run=_format)
+
+    add_commands(commands, _setting)
     return parser
 
 

@@ -39,6 +39,11 @@ class RulekitError(Exception):
         super().__init__("\n".join(str(diagnostic) for diagnostic in self.diagnostics))
 
 
+def with_article(noun: str) -> str:
+    """``a note``, ``an interval``."""
+    return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"
+
+
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """The valid word most like the one typed, None if nothing is near."""
     found = get_close_matches(word, list(words), n=1, cutoff=0.6)

@@ -496,7 +496,8 @@ class Builder(Transformer_NonRecursive[Token, Any]):
         message = self._single(name, messages, 'a message in quotes, such as "Parallel {interval}."')
         subject = self._single(name, _of(clauses, s.Subject), "a ‘for every …’ that says what it speaks of")
         demand = self._single(name, _of(clauses, s.Demand), "one ‘require’ or ‘forbid’")
-        grade = self._single(name, _of(clauses, s.Grade), "a severity: fault, warning or advice")
+        unfinished = "If it stands there, look whether the condition before it is finished."
+        grade = self._single(name, _of(clauses, s.Grade), "a severity: fault, warning or advice", unfinished)
         source = self._single(name, sources, 'a source in quotes, or source "common practice"')
         return s.RuleItem(
             self._span(meta), name, replaces, message[1], message[2], subject,
@@ -509,11 +510,11 @@ class Builder(Transformer_NonRecursive[Token, Any]):
             examples=tuple(_of(clauses, s.ExampleItem)),
         )  # fmt: skip
 
-    def _single(self, name: s.Name, found: list[Any], what: str) -> Any:
+    def _single(self, name: s.Name, found: list[Any], what: str, hint: str = "") -> Any:
         if not found:
-            raise ClauseError(name.span, f"the rule ‘{name.word}’ lacks {what}")
+            raise ClauseError(name.span, f"the rule ‘{name.word}’ lacks {what}", hint)
         if len(found) > 1:
-            raise ClauseError(name.span, f"the rule ‘{name.word}’ has {len(found)} of these; it needs {what}, once")
+            raise ClauseError(name.span, f"the rule ‘{name.word}’ needs {what} once, not {len(found)} times")
         return found[0]
 
     def drop(self, meta: Meta, parts: list[Token]) -> s.Drop:

@@ -1,11 +1,12 @@
 """Syntax tree to typed tree: names are looked up, definitions written out, types compared."""
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Generator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Literal, cast
 
-from rulekit.diagnostics import nearest
+from rulekit.diagnostics import nearest, with_article
 from rulekit.exercise.limits import MAX_VOICES
 from rulekit.language import intervals, limits
 from rulekit.language import syntax as s
@@ -14,6 +15,7 @@ from rulekit.language import vocabulary as v
 from rulekit.language.typed import HERE, Kind, Ref, Type
 from rulekit.music.pitch import pitch_of
 
+_PITCH = re.compile(r"[A-G](?:##?|bb?)?\d?")
 _ORDERED = (Type.COUNT, Type.LENGTH, Type.SHARE, Type.TIME, Type.SIZE, Type.DEGREE)
 _INTERVALS = (Type.INTERVAL, Type.HARMONIC, Type.MELODIC)
 
@@ -209,7 +211,8 @@ class _Checker:
             column += len(before) + 1
             span = s.Span(item.message_span.path, item.message_span.line, column, max(1, len(words)))
             if not closed or not words.strip():
-                raise CheckError(span, "a placeholder is not closed", "Write it such as {interval}.")
+                wrong = "is empty" if closed else "is not closed"
+                raise CheckError(span, f"this placeholder {wrong}", "Write it such as {interval}.")
             parts.append(before)
             meaning = self.meaning(parse_phrase(words, span), context)
             parts.append(t.Slot(words, meaning.ref if isinstance(meaning, Thing) else meaning))
@@ -257,7 +260,7 @@ class _Checker:
         meaning = self.meaning(condition.target, context)
         if isinstance(meaning, Thing):
             if meaning.kind not in _PROBES:
-                raise CheckError(condition.span, f"a {meaning.kind} can’t be missing")
+                raise CheckError(condition.span, f"{with_article(meaning.kind)} can’t be missing")
             meaning = t.Attr(meaning.ref, *_PROBES[meaning.kind])
         exists = t.Exists(meaning)
         return exists if condition.negated else t.Negation(exists)
@@ -368,12 +371,12 @@ class _Checker:
         except CheckError as error:
             if isinstance(right, s.Name) and not self._known(right.word, context):
                 words = [*v.FLAGS[thing.kind], *(d for d, x in self.environment.definitions.items() if x.subject)]
-                raise self._unknown(right.span, right.word, words, f"quality of a {thing.kind}") from error
+                raise self._unknown(right.span, right.word, words, f"quality of {with_article(thing.kind)}") from error
             raise
         if isinstance(meaning, Thing) and meaning.kind == thing.kind == Kind.NOTE:
             return t.Same(thing.ref, meaning.ref)
         hint = "Name what is compared, such as ‘pitch of upper’, ‘degree of it’, ‘interval’."
-        raise CheckError(right.span, f"a {thing.kind} can’t be this", hint)
+        raise CheckError(right.span, f"{with_article(thing.kind)} can’t be this", hint)
 
     def _apply(
         self, definition: s.Definition, thing: Thing, arguments: tuple[s.Expr, ...], context: Context, span: s.Span
@@ -381,7 +384,7 @@ class _Checker:
         """A defined condition with the thing it is said of as its ``it``."""
         kind = _SUBJECTS[definition.subject or "note"]
         if kind != thing.kind:
-            raise CheckError(span, f"‘{definition.name.word}’ is said of a {kind}, but this is a {thing.kind}")
+            raise CheckError(span, f"‘{definition.name.word}’ is said of {with_article(kind)}, but this is {with_article(thing.kind)}")
         with _Opened(self, definition, span):
             bound = self._bind(definition, arguments, context, span)
             return self.test(definition.body, replace(context, it=thing, bound=bound))
@@ -398,7 +401,7 @@ class _Checker:
             value = self.meaning(argument, context)
             typical = self._typical(formal)
             if isinstance(value, Thing) != isinstance(typical, Thing) or not _agree(value, typical):
-                message = f"‘{formal.name}’ of ‘{definition.name.word}’ is a {formal.type.word}"
+                message = f"‘{formal.name}’ of ‘{definition.name.word}’ is {with_article(formal.type.word)}"
                 raise CheckError(argument.span, f"{message}, but this is {_what(value)}")
             bound[formal.name] = value
         return bound
@@ -410,7 +413,7 @@ class _Checker:
 
     def _position(self, thing: Thing, place: s.Position) -> t.Test:
         if thing.kind not in (Kind.NOTE, Kind.DYAD, Kind.MOMENT):
-            raise CheckError(place.span, f"a {thing.kind} has no place; notes, intervals and moments have")
+            raise CheckError(place.span, f"{with_article(thing.kind)} has no place; notes, intervals and moments have")
         if place.unit == "bar":
             bar = t.Attr(thing.ref, "bar", Type.COUNT)
             if not place.from_end:
@@ -424,7 +427,9 @@ class _Checker:
     def _among(self, value: Meaning, choices: list[tuple[t.Value, s.Span]], span: s.Span) -> t.Test:
         """Whether a value equals one of the choices: constants make a set, others are compared one by one."""
         if isinstance(value, Thing):
-            raise CheckError(span, f"a {value.kind} is no value to compare", "Name its pitch, degree, length …")
+            raise CheckError(span, f"{with_article(value.kind)} is no value to compare", "Name its pitch, degree, length …")
+        if isinstance(value, t.Const) and value.type == Type.INTERVAL:
+            raise CheckError(span, "what is compared must come first", "Write such as ‘approach is P5’, ‘interval is P5’.")
         members: set[object] = set()
         parts: list[t.Test] = []
         for choice, place in choices:
@@ -456,7 +461,7 @@ class _Checker:
         """``at least``, ``more than``, ``above`` …, and their opposites."""
         if comparator in ("above", "below"):
             if left.type != Type.PITCH or right.type != Type.PITCH:
-                raise CheckError(span, f"‘{comparator}’ compares pitches, not {_what(left)} with {_what(right)}")
+                raise CheckError(span, f"‘{comparator}’ compares pitches, not {_what(left)} with {_what(right)}", "Intervals are ‘wider than’ or ‘narrower than’ others.")
             high, low = (left, right) if comparator == "above" else (right, left)
             return t.Relation("<", low, high)
         operator: Literal["<", "<="] = "<" if comparator in ("more_than", "less_than") else "<="
@@ -594,9 +599,11 @@ class _Checker:
         near = nearest(word, words)
         elsewhere = [k for k in Kind if word in v.ATTRIBUTES[k] or word in v.ROLES[k] or word in v.FLAGS[k]]
         if elsewhere:
-            kinds = " or ".join(f"a {kind}" for kind in elsewhere)
+            kinds = " or ".join(with_article(kind) for kind in elsewhere)
             return CheckError(span, f"‘{word}’ can’t be asked here", f"It belongs to {kinds}.")
         hint = f"Did you mean ‘{near}’?" if near else "Is it spelt right, or a definition that is missing?"
+        if _PITCH.fullmatch(word):
+            hint = f"A pitch is written ‘pitch {word}’."
         return CheckError(span, f"there is no {what} ‘{word}’", hint)
 
     def _attribute(self, thing: Thing, word: str, context: Context) -> t.Value:
@@ -632,12 +639,12 @@ class _Checker:
         if isinstance(target, Thing):
             if expr.word in v.ATTRIBUTES[target.kind]:
                 return self._attribute(target, expr.word, context)
-            raise self._unknown(expr.span, expr.word, v.ATTRIBUTES[target.kind], f"property of a {target.kind}")
+            raise self._unknown(expr.span, expr.word, v.ATTRIBUTES[target.kind], f"property of {with_article(target.kind)}")
         if expr.word not in v.FUNCTIONS:
             raise self._unknown(expr.span, expr.word, v.FUNCTIONS, "property of a value")
         takes, gives = v.FUNCTIONS[expr.word]
         if target.type not in takes:
-            raise CheckError(expr.span, f"‘{expr.word} of’ wants a {' or a '.join(takes)}, not {_what(target)}")
+            raise CheckError(expr.span, f"‘{expr.word} of’ wants {' or '.join(map(with_article, takes))}, not {_what(target)}")
         return t.Function(expr.word, (target,), gives)
 
     def _shifted(self, expr: s.Shift, context: Context) -> Meaning:
@@ -725,7 +732,7 @@ class _Checker:
 
     def _pitch(self, thing: Thing, span: s.Span) -> t.Value:
         if thing.kind != Kind.NOTE:
-            raise CheckError(span, f"a {thing.kind} has no single pitch")
+            raise CheckError(span, f"{with_article(thing.kind)} has no single pitch")
         return t.Attr(thing.ref, "pitch", Type.PITCH)
 
     # ---- streams ----------------------------------------------------------------------------
@@ -816,7 +823,7 @@ class _Checker:
     # ---- limits -----------------------------------------------------------------------------
 
     @contextmanager
-    def _within_limits(self, node: s.Node) -> Iterator[None]:
+    def _within_limits(self, node: s.Node) -> Generator[None, None, None]:
         """Count a part of the rule and how deep it stands; raises CheckError past the limits."""
         self.nodes += 1
         if self.nodes > limits.MAX_NODES:
@@ -863,6 +870,12 @@ _TYPICAL: dict[Type, t.Const] = {
 }
 
 
+def stand_in(type_word: str) -> t.Const | None:
+    """Some value of a type, for a parameter whose own value is a mistake; None for an unknown type."""
+    type_ = v.NAMED_TYPES.get(type_word)
+    return None if type_ is None else _TYPICAL[type_]
+
+
 def _nowhere(bound: Mapping[str, Meaning]) -> Context:
     """The context of a set or figure: it speaks of nothing in particular."""
     return Context(Thing(HERE, Kind.EXERCISE), t.Track(Kind.EXERCISE), True, bound)
@@ -870,9 +883,8 @@ def _nowhere(bound: Mapping[str, Meaning]) -> Context:
 
 def _what(meaning: Meaning) -> str:
     if isinstance(meaning, Thing):
-        return f"a {meaning.kind}"
-    article = "an" if meaning.type[0] in "aeiou" else "a"
-    return f"{article} {meaning.type}"
+        return with_article(meaning.kind)
+    return with_article(meaning.type)
 
 
 def _agree(left: Meaning, right: Meaning) -> bool:

@@ -6,14 +6,14 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cache
 from typing import cast
 
-from lark import Lark
+from lark import Lark, Token
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
 from lark.lexer import PatternRE, PatternStr, TerminalDef
 
 from rulekit.diagnostics import Diagnostic, nearest
 from rulekit.language import limits
 from rulekit.language.build import Builder, ClauseError
-from rulekit.language.syntax import NOWHERE, Expr, File, Node, Span
+from rulekit.language.syntax import NOWHERE, Expr, File, Item, Node, Span
 from rulekit.resources import shipped
 
 _STATEMENT = re.compile(
@@ -25,6 +25,16 @@ _TERMINALS = {
     "EXAMPLE_LINE": "an example line, which starts with |", "LPAR": "(", "RPAR": ")", "COMMA": "a comma",
     "COLON": "a colon", "PLUS": "+", "MINUS": "-", "$END": "the end of the file",
 }  # fmt: skip
+
+
+# What is most likely meant by a word or sign that does not fit.
+_COMPARED = "Write ‘is’, ‘is not’, ‘is at least’, ‘is at most’, ‘is more than’ or ‘is less than’."
+_HINTS = {
+    **dict.fromkeys("=<>!≤≥≠", _COMPARED),
+    **dict.fromkeys(("greater", "bigger", "larger", "smaller", "than"), _COMPARED),
+    "then": "‘then’ joins the steps of a figure, after ‘begins’ or ‘ends’.",
+    '"': "Close it on the same line.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +85,9 @@ def parse(text: str, path: str) -> Parsed:
         return Parsed(File(NOWHERE, "", ()), "", (Diagnostic(path, too_long, 1, 1, message, "Break it."),))
     if len(_STATEMENT.findall(text)) > limits.MAX_ITEMS:
         return Parsed(File(NOWHERE, "", ()), "", (_too_many(path),))
-    title, items, problems = "", [], []
+    title = ""
+    items: list[Item] = []
+    problems: list[Diagnostic] = []
     for start, chunk in _chunks(text):
         if len(chunk) > limits.MAX_STATEMENT:
             message = f"this statement is longer than {limits.MAX_STATEMENT} characters"
@@ -127,7 +139,7 @@ def _explain(error: UnexpectedInput | ClauseError, path: str, lines: list[str], 
     line = max(error.line, 1) + before if error.line > 0 else len(lines)
     column, length = max(error.column, 1), 1
     if isinstance(error, UnexpectedToken):
-        token = error.token
+        token = cast(Token, error.token)
         expected = error.accepts or error.expected
         if token.type == "$END":
             line, column = max(len(lines), 1) if not lines else _last_line(lines, before, line), 1
@@ -136,10 +148,11 @@ def _explain(error: UnexpectedInput | ClauseError, path: str, lines: list[str], 
         else:
             length = max(len(token), 1)
             found = f"‘{token}’ is not expected here"
-        return Diagnostic(path, line, column, length, found, _hint(str(token), expected), _line(lines, line))
+        return Diagnostic(path, line, column, length, found, _hint(token, expected), _line(lines, line))
     assert isinstance(error, UnexpectedCharacters)
-    found = f"‘{error.char}’ can't be read here" if error.char != '"' else "this text has no closing quote on its line"
-    return Diagnostic(path, line, column, length, found, _hint("", error.allowed or set()), _line(lines, line))
+    sign = str(error.char)
+    found = f"‘{sign}’ can’t be read here" if sign != '"' else "this text has no closing quote on its line"
+    return Diagnostic(path, line, column, length, found, _HINTS.get(sign, ""), _line(lines, line))
 
 
 def _last_line(lines: list[str], before: int, line: int) -> int:
@@ -153,13 +166,18 @@ def _last_line(lines: list[str], before: int, line: int) -> int:
     return min(last, max(line, last))
 
 
-def _hint(found: str, expected: set[str]) -> str:
+def _hint(found: Token, expected: set[str]) -> str:
     """What could stand here: the nearest word first."""
+    known = _HINTS.get(found)
+    if known:
+        return known
     names = [_TERMINALS.get(name, name.lower().replace("_", " ")) for name in expected if not name.startswith("__")]
     words = sorted({name for name in names if name})
-    near = nearest(found.lower(), words)
+    near = nearest(found.lower(), words) if found.type == "NAME" else None
     if near is not None:
         return f"Did you mean ‘{near}’?"
+    if "IS" in expected:
+        return "A verb belongs here, such as ‘is’, ‘is not’, ‘is at least’, ‘is more than’."
     shown = words if len(words) <= 8 else [*words[:8], "…"]
     return f"Here may stand: {', '.join(shown)}." if shown else ""
 

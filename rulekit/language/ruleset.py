@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rulekit.diagnostics import Diagnostic, RulekitError, nearest
+from rulekit.diagnostics import Diagnostic, RulekitError, nearest, with_article
 from rulekit.language import limits, vocabulary
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
@@ -17,6 +17,7 @@ from rulekit.language.check import (
     check_licence,
     check_rule,
     constant,
+    stand_in,
 )
 from rulekit.language.parser import parse
 from rulekit.resources import shipped
@@ -266,8 +267,7 @@ class _Loader:
         word = name.word
         if word in into.definitions or word in into.parameters:
             raise CheckError(name.span, f"‘{word}’ is defined twice", "Give one of them another name.")
-        known = word in vocabulary.CONSTANTS or word in vocabulary.FIXED or word == "it"
-        if known or any(word in vocabulary.ATTRIBUTES[k] or word in vocabulary.FLAGS[k] for k in t.Kind):
+        if vocabulary.is_known(word):
             raise CheckError(name.span, f"‘{word}’ is a word of the language already", "Choose another name.")
 
     def _set(self, item: s.SetItem, into: _Assembly, origin: str) -> None:
@@ -307,7 +307,9 @@ class _Loader:
         """Check everything with the values in force."""
         environment = Environment(assembly.definitions, {})
         parameters = [p for p in (self._parameter(n, assembly, environment) for n in assembly.parameters) if p]
-        environment.parameters = {parameter.name: parameter.value for parameter in parameters}
+        stand_ins = {name: stand_in(item.type.word) for name, (item, _) in assembly.parameters.items()}
+        environment.parameters = {name: const for name, const in stand_ins.items() if const is not None}
+        environment.parameters |= {parameter.name: parameter.value for parameter in parameters}
         for definition in assembly.definitions.values():
             self._try(lambda d=definition: check_definition(d, environment))
         rules = [self._typed(state, environment) for state in assembly.rules.values()]
@@ -400,11 +402,13 @@ def _check_parameter(
         raise CheckError(item.type.span, f"there is no type ‘{item.type.word}’", hint)
     for const in (value, low, high):
         if const is not None and const.type != type_:
-            raise CheckError(span, f"‘{item.name.word}’ is a {item.type.word}, but this is a {const.type}")
+            raise CheckError(span, f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}")
     if low is not None and high is not None:
         if type_ in (t.Type.MOTION, t.Type.MODE):
-            raise CheckError(item.type.span, f"a {item.type.word} has no ‘from … to …’", "Leave the bounds out.")
+            raise CheckError(item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out.")
         size, least, most = (_measure(const) for const in (value, low, high))
+        if least > most:
+            raise CheckError(item.span, f"{_shown(low)} is above {_shown(high)}", "Write the lower bound first.")
         if not least <= size <= most:
             raise CheckError(span, f"‘{item.name.word}’ goes from {_shown(low)} to {_shown(high)}")
 

@@ -157,6 +157,15 @@ NAMED_TYPES: dict[str, Type] = {
 }  # fmt: skip
 THING_TYPES: dict[str, Kind] = {"note": Kind.NOTE}
 
+
+
+def is_known(word: str) -> bool:
+    """Whether a word has a meaning already, so that an author can't give it another."""
+    if word in CONSTANTS or word in FIXED or word in FUNCTIONS or word in ("it", "here", "note"):
+        return True
+    return any(word in ATTRIBUTES[kind] or word in FLAGS[kind] or word in ROLES[kind] for kind in Kind)
+
+
 LINE_SCOPES = (
     "each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "inner voices", "outer voices",
     "upper voices", "voice",

@@ -1,6 +1,6 @@
 """What a teacher asks of the space: the nearest line, why there is none, what differs, what rules are worth."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
@@ -152,18 +152,31 @@ def why_not(problem: Problem, free: dict[tuple[int, int], tuple[Pitch, ...]] | N
     graph = build(problem)
     if graph.ends:
         return None
-    notes = [_fixed(problem, voice, slot) for voice, slot in sorted(free or {})]
-    rules = [rule.name for rule in problem.ruleset.rules if rule.weight.severity == "fault"]
-    kept_rules, kept_notes = list(rules), list(notes)
-    for note in notes:
-        trial = [other for other in kept_notes if other != note]
-        if not _solvable(problem, kept_rules, trial, notes, free or {}):
-            kept_notes = trial
-    for name in rules:
-        trial_rules = [other for other in kept_rules if other != name]
-        if not _solvable(problem, trial_rules, kept_notes, notes, free or {}):
-            kept_rules = trial_rules
-    return WhyNot(tuple(kept_rules), tuple(kept_notes), _died(graph), problem.setting.bars)
+    every = [_fixed(problem, voice, slot) for voice, slot in sorted(free or {})]
+    rules: list[str | FixedNote] = [rule.name for rule in problem.ruleset.rules if rule.weight.severity == "fault"]
+
+    def reach(kept: Sequence[str | FixedNote]) -> tuple[int, bool]:
+        found = _reach(problem, kept, every, free or {})
+        return found.died, bool(found.ends)
+
+    # First what stops every line where the last one stops, then, of that, what is needed at all.
+    core = _shrink([*every, *rules], lambda kept: reach(kept) <= (graph.died, False))
+    core = _shrink(core, lambda kept: not reach(kept)[1])
+    names = tuple(member for member in core if isinstance(member, str))
+    notes = tuple(member for member in core if isinstance(member, FixedNote))
+    return WhyNot(names, notes, _died(graph), problem.setting.bars)
+
+
+def _shrink(
+    members: list[str | FixedNote], conflict: Callable[[Sequence[str | FixedNote]], bool]
+) -> list[str | FixedNote]:
+    """Leave out every member without which the rest is still a conflict."""
+    kept = list(members)
+    for member in members:
+        trial = [other for other in kept if other != member]
+        if conflict(trial):
+            kept = trial
+    return kept
 
 
 def _fixed(problem: Problem, voice: int, slot: int) -> FixedNote:
@@ -171,21 +184,20 @@ def _fixed(problem: Problem, voice: int, slot: int) -> FixedNote:
     return FixedNote(voice, slot, problem.setting.metre.bar_of(given.onset), given.choices[0])
 
 
-def _solvable(
+def _reach(
     problem: Problem,
-    rules: Iterable[str],
-    notes: Sequence[FixedNote],
+    kept: Sequence[str | FixedNote],
     every: Sequence[FixedNote],
     free: dict[tuple[int, int], tuple[Pitch, ...]],
-) -> bool:
-    names, lines = set(rules), [list(line) for line in problem.lines]
+) -> Graph:
+    """The graph of the problem with only these rules and given notes."""
+    lines = [list(line) for line in problem.lines]
     for note in every:
-        if note not in notes:
-            lines[note.voice][note.slot] = replace(
-                lines[note.voice][note.slot], choices=free[note.voice, note.slot]
-            )
+        if note not in kept:
+            choices = free[note.voice, note.slot]
+            lines[note.voice][note.slot] = replace(lines[note.voice][note.slot], choices=choices)
     changed = replace(problem, lines=tuple(map(tuple, lines)))
-    return bool(build(changed, allowed=lambda rule: rule.name in names).ends)
+    return build(changed, allowed=lambda rule: rule.name in kept)
 
 
 def _died(graph: Graph) -> int:

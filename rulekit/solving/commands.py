@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
-from typing import Any, Protocol
+from typing import Any
 
 from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.exercise.model import Exercise
@@ -32,76 +32,15 @@ class Failed(Exception):
     """A search that can't be run, in words."""
 
 
-class Commands(Protocol):
-    """What argparse's add_subparsers gives."""
-
-    def add_parser(self, name: str, *, help: str, description: str) -> argparse.ArgumentParser:
-        """A new command."""
-        ...
-
-
-def add_commands(commands: Commands) -> None:
-    """Add count, sample, complete, mend, whynot, compare, audit and cantus to a command line."""
-    for name, run, text in (
-        ("count", _count, "how many lines the ruleset allows"),
-        ("sample", _sample, "lines drawn fairly from all that are allowed"),
-        ("complete", _complete, "the best lines; rests in a sketch are filled, its notes kept"),
-        ("mend", _mend, "the allowed lines nearest to an exercise"),
-        ("whynot", _whynot, "why there is no line: the rules and notes that exclude each other"),
-        ("compare", _compare, "what two rulesets allow over the same cantus"),
-        ("audit", _audit, "what each rule of a ruleset is worth"),
-        ("cantus", _cantus, "cantus firmi under a ruleset"),
-    ):
-        parser = commands.add_parser(name, help=text, description=text)
-        parser.set_defaults(run=_guarded(run))
-        _arguments(parser, name)
-
-
-def _arguments(parser: argparse.ArgumentParser, name: str) -> None:
-    if name == "compare":
-        parser.add_argument("first", help="a ruleset")
-        parser.add_argument("second", help="another ruleset")
-    if name == "audit":
-        parser.add_argument("ruleset", help="a ruleset")
-    if name == "cantus":
-        parser.add_argument("--mode", default="D", help="such as D or 'G dorian'")
-        parser.add_argument("--length", type=int, default=10, help="how many notes")
-    else:
-        parser.add_argument("score", nargs="+", type=Path, help="a cantus, or an exercise")
-        parser.add_argument("--cantus", type=int, help="which voice is the cantus, 1 at the top")
-        parser.add_argument("--below", action="store_true", help="the free voice lies under the cantus")
-        parser.add_argument("--species", type=int, default=1, choices=(1, 2, 3))
-        parser.add_argument("--voices", type=int, default=1, choices=(1, 2), help="how many free voices")
-    if name not in ("compare", "audit"):
-        default = "cantus-firmus" if name == "cantus" else "first-species-strict"
-        parser.add_argument("--rules", default=default, help="a ruleset")
-    if name not in ("mend", "whynot"):
-        parser.add_argument("--range", type=compass_of, metavar="LOW-HIGH", help="of the free voice, such as C4-A5")
-    if name in ("sample", "complete", "mend", "cantus"):
-        parser.add_argument("-n", "--number", type=int, default=1 if name != "mend" else 3)
-        parser.add_argument("-o", "--output", type=Path, help="write there as .notes, .musicxml or .mid")
-    if name in ("sample", "compare", "cantus"):
-        parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--seconds", type=float, default=600, help="give up after so long")
-    parser.add_argument("--nodes", type=int, default=4_000_000, help="give up beyond so many nodes")
-    parser.add_argument("--json", action="store_true")
-
-
-def _guarded(run: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
-    """The command with its failures told in one line."""
-
-    def guarded(args: argparse.Namespace) -> int:
-        try:
-            return run(args)
-        except (Failed, ValueError) as error:
-            print(f"rulekit: {error}", file=sys.stderr)
-        except Exhausted as error:
-            print(f"rulekit: not finished, {error}", file=sys.stderr)
-        except KeyboardInterrupt:
-            print("\nrulekit: stopped; nothing is said of what was not searched", file=sys.stderr)
-        return 2
-
-    return guarded
+def run(name: str, args: argparse.Namespace) -> int:
+    """Run one command; failures are told in one line."""
+    try:
+        return _COMMANDS[name](args)
+    except (Failed, ValueError, OSError) as error:
+        print(f"rulekit: {error}", file=sys.stderr)
+    except Exhausted as error:
+        print(f"rulekit: not finished, {error}", file=sys.stderr)
+    return 2
 
 
 # ---- what every command needs ------------------------------------------------------------------------
@@ -114,6 +53,10 @@ class _Spent:
     seconds: float
     megabytes: float
     nodes: int
+
+
+def _ruleset(args: argparse.Namespace, name: str) -> Ruleset:
+    return load_ruleset(name, dict(args.set))
 
 
 def _read(args: argparse.Namespace) -> list[Exercise]:
@@ -216,7 +159,7 @@ def _write(path: Path, exercises: Sequence[Exercise]) -> None:
 
 
 def _count(args: argparse.Namespace) -> int:
-    ruleset = load_ruleset(args.rules)
+    ruleset = _ruleset(args, args.rules)
     results: list[dict[str, Any]] = []
     texts: list[str] = []
     for problem in _problems(args, ruleset):
@@ -245,7 +188,7 @@ def _by_notes(split: dict[tuple[Pitch | None, ...], int], problem: Problem) -> d
 
 
 def _sample(args: argparse.Namespace) -> int:
-    ruleset, random = load_ruleset(args.rules), Random(args.seed)
+    ruleset, random = _ruleset(args, args.rules), Random(args.seed)
     found: list[tuple[Exercise, str]] = []
     said: list[str] = []
     for problem in _problems(args, ruleset):
@@ -258,7 +201,7 @@ def _sample(args: argparse.Namespace) -> int:
 
 
 def _complete(args: argparse.Namespace) -> int:
-    ruleset = load_ruleset(args.rules)
+    ruleset = _ruleset(args, args.rules)
     found: list[tuple[Exercise, str]] = []
     said: list[str] = []
     for problem in _problems(args, ruleset):
@@ -270,7 +213,7 @@ def _complete(args: argparse.Namespace) -> int:
 
 
 def _mend(args: argparse.Namespace) -> int:
-    ruleset = load_ruleset(args.rules)
+    ruleset = _ruleset(args, args.rules)
     found: list[tuple[Exercise, str]] = []
     said: list[str] = []
     for exercise in _read(args):
@@ -290,7 +233,7 @@ def _edit(edit: answers.Edit) -> str:
 
 
 def _whynot(args: argparse.Namespace) -> int:
-    ruleset = load_ruleset(args.rules)
+    ruleset = _ruleset(args, args.rules)
     results: list[dict[str, Any]] = []
     texts: list[str] = []
     for sketch in _read(args):
@@ -304,8 +247,8 @@ def _whynot(args: argparse.Namespace) -> int:
         results.append({"title": problem.title, "solvable": False, "rules": list(reason.rules), "notes": notes,
                         "bar": reason.bar, "bars": reason.bars})  # fmt: skip
         texts.append(
-            f"{_said(problem)}\nno line gets past bar {reason.bar} of {reason.bars}. These exclude each other; "
-            "without any one of them there is a line:\n"
+            f"{_said(problem)}\nno line gets past bar {reason.bar} of {reason.bars}. "
+            "These alone exclude each other; without any one of them the others could be met:\n"
             + "\n".join([f"  rule {name}" for name in reason.rules] + [f"  note {note}" for note in notes])
         )
     _show(args, "whynot", results, "\n\n".join(texts))
@@ -343,7 +286,7 @@ def _compare(args: argparse.Namespace) -> int:
 
 
 def _audit(args: argparse.Namespace) -> int:
-    ruleset = load_ruleset(args.ruleset)
+    ruleset = _ruleset(args, args.ruleset)
     worth = answers.audit(_problems(args, ruleset), ruleset)
     texts = ["rule: share of all candidate lines it removes alone; share of what the other rules leave"]
     for each in worth:
@@ -356,15 +299,21 @@ def _audit(args: argparse.Namespace) -> int:
 
 
 def _cantus(args: argparse.Namespace) -> int:
-    ruleset, mode = load_ruleset(args.rules), mode_of(args.mode)
+    ruleset, mode = _ruleset(args, args.rules), mode_of(args.mode)
     compass = args.range or compass_of("C3-C5")
     if not 2 <= args.length <= 40:
         raise Failed("a cantus has from 2 to 40 notes")
     problem = cantus_search(ruleset, mode, args.length, compass)
-    graph, _ = _graph(args, problem)
-    total = folds.count(graph)
-    drawn = folds.sample(graph, Random(args.seed), args.number)
-    found = [(problem.exercise(line), f"one of {total}, drawn with seed {args.seed}") for line in drawn]
+    graph, _ = _graph(args, problem, costed=True)
+    by_cost = folds.count_by_cost(graph)
+    least = min(by_cost, default=0)
+    drawn = folds.sample(graph, Random(args.seed), args.number, lambda cost: cost == least)
+    note = f"one of {by_cost.get(least, 0)} that lose {least} points, drawn with seed {args.seed}"
+    found = [(problem.exercise(line), note) for line in drawn]
     return _hand_over(args, "cantus", found, _said(problem))
 
 
+_COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "count": _count, "sample": _sample, "complete": _complete, "mend": _mend, "whynot": _whynot,
+    "compare": _compare, "audit": _audit, "cantus": _cantus,
+}  # fmt: skip

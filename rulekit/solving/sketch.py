@@ -1,6 +1,5 @@
 """From a sketch to a search: a cantus alone, or with voices whose rests are notes still to be composed."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rulekit.exercise.model import Compass, Exercise, Voice
@@ -118,5 +117,6 @@ def compass_of(text: str) -> Compass:
 
 def range_in_words(problem: Problem, voice: int) -> str:
     """The range searched for a free voice."""
-    pitches: Sequence[Pitch] = [pitch for slot in problem.lines[voice] for pitch in slot.choices]
+    mode = problem.setting.mode
+    pitches = [p for slot in problem.lines[voice] for p in slot.choices if mode.place(p)[1] == 0]
     return f"{pitch_name(min(pitches))} to {pitch_name(max(pitches))}"

@@ -17,7 +17,28 @@ from rulekit.language.ruleset import load_text, shipped_names
 from rulekit.resources import shipped
 from rulekit.trying import try_ruleset
 
-LEAST_NOTICED = 0.9
+# Spoilt in a way that makes no difference to any music, and why.
+NO_DIFFERENCE = {
+    "full-chord: P5 → (P5 or m6)": "a sixth is allowed beside it",
+    "doubled-leading-note: P1 → (P1 or m2)": "the leading note’s lower semitone, such as B# under C#, is never written",
+    "battuta: m10 → (m10 or M9)": "contrary motion that closes in on an octave comes from a tenth or wider",
+    "battuta: P8 → (P8 or m9)": "a tenth that closes in by contrary motion gets narrower than a ninth",
+    "melodic-intervals: m2 → (m2 or m3)": "the minor third is among the leaps",
+    "melodic-intervals: m2 → (m2 or P1)": "the rule speaks of steps and leaps only",
+    "melodic-intervals: largest-leap, usually M7": "the octave, which then is another rule’s affair, is allowed",
+    "singable-cantus: m2 → (m2 or m3)": "the minor third is among the leaps",
+    "singable-cantus: m2 → (m2 or P1)": "the rule speaks of steps and leaps only",
+    "singable-cantus: cantus-leap, usually M7": "the octave, which then is another rule’s affair, is allowed",
+    "opening-below: P1 → (P1 or m2)": "the rule speaks of perfect consonances only",
+    "leading-note-rises: m2 → (m2 or P1)": "a unison does not rise",
+    "nearest-perfect: P1 → (P1 or m2)": "the rule speaks of perfect consonances only",
+    "nearest-perfect: M3 → (M3 or P4)": "no fourth goes to a unison or octave by contrary steps",
+    "nearest-perfect: M3 → (M3 or M2)": "no second goes to a unison or octave by contrary steps",
+    "nearest-perfect: P5 → (P5 or M6)": "the rule speaks of perfect consonances only",
+    "nearest-perfect: P5 → (P5 or d5)": "the rule speaks of perfect consonances only",
+    "nearest-perfect: m3 → (m3 or P4)": "no fourth goes to a fifth by contrary steps",
+    "nearest-perfect: m3 → (m3 or M2)": "no second goes to a fifth by contrary steps",
+}
 STATEMENT = re.compile(r"^(?=(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example)\b)", re.M)
 PASSED_OVER = re.compile(r'"[^"\n]*"|--[^\n]*|^\s*\|[^\n]*|^  (?:accepts|rejects|fault|warning|advice)[^\n]*', re.M)
 INTERVALS = "P1 m2 M2 m3 M3 P4 A4 d5 P5 m6 M6 m7 M7 P8 m9 M9 m10 M10 P11 A11 P12 m13 M13 m14 M14 P15".split()
@@ -65,8 +86,7 @@ def spoilt(text: str) -> Iterator[tuple[str, str]]:
     """Every way to spoil one spot: what was done and the text after it."""
 
     def put(match: re.Match[str], new: str) -> tuple[str, str]:
-        line = text.count("\n", 0, match.start()) + 1
-        return f"line {line}: {match[0]} → {new}", text[: match.start()] + new + text[match.end() :]
+        return f"{match[0]} → {new}", text[: match.start()] + new + text[match.end() :]
 
     for match in meaningful(text, NUMBER):
         if text[: match.start()].endswith(("note ", "notes ")):
@@ -146,11 +166,11 @@ def test_a_rule_switched_off_is_noticed(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_spoilt_rules_are_noticed(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     every = list(mutants(name))
-    missed = [mutant for mutant in every if not noticed(mutant)]
+    missed = [f"{mutant.rule}: {mutant.change}" for mutant in every if not noticed(mutant)]
     with capsys.disabled():
-        print(f"\n{name}: {len(every) - len(missed)} of {len(every)} spoilt rules noticed")
-    shown = "\n".join(f"{mutant.rule}: {mutant.change}" for mutant in missed)
-    assert len(every) - len(missed) >= LEAST_NOTICED * len(every), shown
+        alike = sum(change in NO_DIFFERENCE for change in missed)
+        print(f"\n{name}: {len(every) - len(missed)} of {len(every)} spoilt rules noticed, {alike} make no difference")
+    assert not set(missed) - set(NO_DIFFERENCE)
 
 
 def test_the_vocabulary_is_part_of_it(tmp_path: Path) -> None:
@@ -163,20 +183,24 @@ def test_the_vocabulary_is_part_of_it(tmp_path: Path) -> None:
         for change, new in spoilt(part):
             changed += 1
             (tmp_path / "vocabulary.rules").write_text(text.replace(part, new))
-            users = [(name, rule) for name in NAMES for rule in rules(name) if uses(rule, word, text)]
+            users = [(name, rule) for name in NAMES for rule in rules(name) if mentions(rule, words_with(word))]
             outcomes = [try_spoilt("".join([*head(name), rule]), tmp_path) for name, rule in users]
             if users and all(outcomes):
-                missed.append(f"{word}, {change}")
-    assert changed - len(missed) >= LEAST_NOTICED * changed, "\n".join(missed)
+                missed.append(f"{word}: {change}")
+    assert changed and not set(missed) - set(NO_DIFFERENCE), "\n".join(missed)
 
 
-def uses(rule: str, word: str, text: str) -> bool:
-    """Whether a rule uses a word of the vocabulary, by itself or through another definition."""
-    pattern = rf"(?<![\w-]){word}(?![\w-])"
-    if re.search(pattern, rule):
-        return True
-    others = [part for part in STATEMENT.split(text) if part.startswith("define") and re.search(pattern, part)]
-    return any(part.split()[1] != word and uses(rule, part.split()[1], text) for part in others)
+def mentions(text: str, words: set[str]) -> bool:
+    """Whether a statement, its comments aside, has one of the words."""
+    return any(match[0] in words for match in meaningful(text, re.compile(r"[\w-]+")))
+
+
+def words_with(word: str) -> set[str]:
+    """A word of the vocabulary and every definition there that is made with it."""
+    words = {word}
+    while more := {part.split()[1] for part in statements("vocabulary")[1:] if mentions(part, words)} - words:
+        words |= more
+    return words
 
 
 def try_spoilt(text: str, folder: Path) -> bool:

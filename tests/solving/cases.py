@@ -9,7 +9,7 @@ from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Setting, Voice
 from rulekit.language.ruleset import Ruleset, load_text
 from rulekit.marking import Marked, mark
-from rulekit.music.mode import Mode, mode_of
+from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch, pitch_of
 from rulekit.solving.folds import Line
 from rulekit.solving.problem import Problem, Slot, fixed_line, over_cantus
@@ -109,18 +109,20 @@ def voice(name: str, notes: str) -> Voice:
 
 
 def compass(low: str, high: str) -> Compass:
+    """A range."""
     return Compass("free", pitch_of(low), pitch_of(high))
 
 
-# The lengths of a free voice's notes, and of a cantus under them; how many pitches each note may have.
+# The lengths of the free voices' notes in quarters (negative: a rest), the bars of the cantus, and how many
+# pitches a note of each free voice may have.
 _SHAPES = [
-    ("whole notes", [[4, 4, 4, 4]], 4, 5),
-    ("six whole notes", [[4, 4, 4, 4, 4, 4]], 6, 3),
-    ("half notes", [[2, 2, 2, 2, 4]], 3, 4),
-    ("two free voices", [[4, 4, 4], [4, 4, 4]], 3, 3),
-    ("two free voices, one in half notes", [[2, 2, 2, 4], [4, 2, 4]], 3, 3),
-    ("crossing lengths", [[2, 4, 4, 2], [6, 2, 4]], 3, 3),
-    ("a rest first", [[-2, 2, 2, 2, 4], [4, 4, 4]], 3, 2),
+    ([[4, 4, 4, 4]], 4, [4]),
+    ([[4, 4, 4, 4, 4, 4]], 6, [2]),
+    ([[2, 2, 2, 2, 4]], 3, [3]),
+    ([[4, 4, 4], [4, 4, 4]], 3, [3, 2]),
+    ([[2, 2, 2, 4], [4, 2, 4]], 3, [2, 2]),
+    ([[2, 4, 4, 2], [6, 2, 4]], 3, [2, 2]),
+    ([[-2, 2, 2, 2, 4], [4, 4, 4]], 3, [2, 2]),
 ]
 
 
@@ -128,12 +130,11 @@ _SHAPES = [
 def problems(draw: st.DrawFn, rulesets: st.SearchStrategy[Ruleset]) -> Problem:
     """A search with one or two free voices round a short cantus, in one of several rhythms."""
     chosen = draw(rulesets)
-    _, rhythms, bars, choices = draw(st.sampled_from(_SHAPES))
+    rhythms, bars, choices = draw(st.sampled_from(_SHAPES))
     scale = D_DORIAN.pitches(pitch_of("C4"), pitch_of("E5"))
     lines: list[tuple[Slot, ...]] = []
-    for rhythm in rhythms:
-        lowest = draw(st.integers(0, len(scale) - choices))
-        near = tuple(sorted(draw(st.permutations(scale[lowest : lowest + choices + 2]))[:choices]))
+    for rhythm, number in zip(rhythms, choices, strict=True):
+        near = tuple(sorted(draw(st.lists(st.sampled_from(scale), min_size=number, max_size=number, unique=True))))
         lines.append(_slots(rhythm, near))
     cantus = draw(st.lists(st.sampled_from(scale[:7]), min_size=bars, max_size=bars))
     at = draw(st.integers(0, len(rhythms)))
@@ -169,6 +170,7 @@ def every_line(problem: Problem) -> list[Line]:
 
 
 def marked(problem: Problem, line: Line) -> Marked:
+    """A line, marked by the problem's ruleset."""
     return mark(problem.exercise(line), problem.ruleset)
 
 
@@ -186,7 +188,3 @@ def membership(problem: Problem, exercise: Exercise) -> Problem:
     """The search in which every note is given."""
     lines = tuple(fixed_line(v) for v in exercise.voices)
     return Problem(problem.ruleset, exercise.setting, tuple(v.name for v in exercise.voices), lines)
-
-
-def dorian() -> Mode:
-    return D_DORIAN

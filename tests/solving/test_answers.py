@@ -14,7 +14,7 @@ from rulekit.music.pitch import Pitch, pitch_of, semitone, step
 from rulekit.solving import answers
 from rulekit.solving.folds import Line
 from rulekit.solving.problem import Problem, fixed_line
-from tests.solving.cases import POOL, allowed, dorian, every_line, over, pooled, problems, ruleset, voice
+from tests.solving.cases import D_DORIAN, POOL, allowed, every_line, over, pooled, problems, ruleset, voice
 
 slow = settings(deadline=None, suppress_health_check=list(HealthCheck))
 
@@ -28,7 +28,7 @@ def keeping(problem: Problem, names: set[str]) -> Problem:
 # ---- why not ---------------------------------------------------------------------------------------
 
 
-@settings(slow, max_examples=25)
+@settings(slow, max_examples=12)
 @given(problems(pooled))
 def test_a_conflict_is_real_and_none_of_it_can_be_spared(problem: Problem) -> None:
     reason = answers.why_not(problem)
@@ -50,14 +50,14 @@ def test_a_conflict_names_the_given_notes() -> None:
     reason = answers.why_not(replace(problem, lines=(line, problem.lines[1])), free)
     assert reason is not None
     assert reason.rules == ("parallels",)
-    assert [(note.bar, note.pitch) for note in reason.notes] in ([(n, given[n - 1]), (n + 1, given[n])] for n in (1, 2))
+    assert [(note.bar, note.pitch) for note in reason.notes] in ([(n, given[n - 1]), (n + 1, given[n])] for n in (1, 2, 3))
     assert (reason.bar, reason.bars) == (1, 4)
 
 
 # ---- comparing -------------------------------------------------------------------------------------
 
 
-@settings(slow, max_examples=25)
+@settings(slow, max_examples=12)
 @given(problems(pooled), pooled)
 def test_two_rulesets_differ_by_the_differences_of_their_lines(problem: Problem, other: Ruleset) -> None:
     first, second = set(allowed(problem)), set(allowed(replace(problem, ruleset=other)))
@@ -85,7 +85,7 @@ def test_rules_that_differ_only_in_what_they_cost_differ() -> None:
 # ---- audit -----------------------------------------------------------------------------------------
 
 
-@settings(slow, max_examples=10)
+@settings(slow, max_examples=4)
 @given(problems(st.just(ruleset(*((name, "fault") for name in ("consonances", "direct", "few-leaps"))))))
 def test_a_rule_is_worth_the_lines_it_removes(problem: Problem) -> None:
     names = {rule.name for rule in problem.ruleset.rules}
@@ -102,7 +102,7 @@ def test_a_rule_is_worth_the_lines_it_removes(problem: Problem) -> None:
 
 
 def exercise(upper: str, cantus: str) -> Exercise:
-    return Exercise("tried", (voice("upper", upper), voice("cantus", cantus)), dorian(), ALLA_BREVE, 1)
+    return Exercise("tried", (voice("upper", upper), voice("cantus", cantus)), D_DORIAN, ALLA_BREVE, 1)
 
 
 def distance(given: list[list[Pitch]], line: Line) -> tuple[int, int]:

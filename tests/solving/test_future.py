@@ -4,11 +4,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rulekit.compiler.monitor import Hit, Monitor, monitors
-from rulekit.exercise.model import Exercise
+from rulekit.exercise.model import ALLA_BREVE, Exercise
 from rulekit.exercise.timeline import moments
 from rulekit.language.ruleset import Ruleset
 from tests.laws.strategies import exercises
-from tests.solving.cases import POOL, grades, pooled, ruleset, written
+from tests.solving.cases import D_DORIAN, POOL, grades, pooled, ruleset, voice, written
 
 _WHOLE = [name for name, text in POOL.items() if text.split()[2] in ("line", "pair", "exercise")]
 wholes = st.dictionaries(st.sampled_from(_WHOLE), grades, min_size=1, max_size=4).map(lambda c: ruleset(*c.items()))
@@ -23,14 +23,14 @@ def hits(monitor: Monitor, exercise: Exercise) -> list[list[Hit]]:
     return [*found, monitor.finish(state)]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(pooled | wholes | written(), exercises())
 def test_stopped_counts_change_no_hit(rules: Ruleset, exercise: Exercise) -> None:
     plain, stopped = (monitors(rules, exercise.setting, saturate) for saturate in (False, True))
     assert [hits(monitor, exercise) for monitor in plain] == [hits(monitor, exercise) for monitor in stopped]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(wholes | written(), exercises(), st.booleans())
 def test_what_is_doomed_is_broken_at_the_end(rules: Ruleset, exercise: Exercise, saturate: bool) -> None:
     for monitor in monitors(rules, exercise.setting, saturate):
@@ -52,13 +52,10 @@ def test_some_rules_are_doomed_early() -> None:
             state, _ = monitor.step(state, moment)
             if monitor.doomed(state):
                 first_doomed.setdefault(name, number)
-    assert first_doomed == {"range": 2, "few-leaps": 3}
+    assert first_doomed == {"few-leaps": 3, "range": 5}
 
 
 def _leaping() -> Exercise:
     """Five notes with leaps from the first on, ending on its lowest note D4."""
-    from rulekit.exercise.model import ALLA_BREVE
-    from tests.solving.cases import dorian, voice
-
     cantus = voice("cantus", "D4 F4 G4 E4 D4")
-    return Exercise("leaps", (voice("upper", "A4 E4 A4 G4 D4"), cantus), dorian(), ALLA_BREVE, 1)
+    return Exercise("leaps", (voice("upper", "A4 E4 A4 G4 D4"), cantus), D_DORIAN, ALLA_BREVE, 1)

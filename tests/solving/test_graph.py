@@ -25,13 +25,13 @@ def holds_just_the_legal_lines(problem: Problem) -> None:
     assert all(expected[line] == paid[-1] for paid, line in best)
 
 
-@settings(slow, max_examples=40)
+@settings(slow, max_examples=25)
 @given(problems(pooled))
 def test_rules_of_every_kind(problem: Problem) -> None:
     holds_just_the_legal_lines(problem)
 
 
-@settings(slow, max_examples=40)
+@settings(slow, max_examples=25)
 @given(problems(written()))
 def test_rules_written_at_random(problem: Problem) -> None:
     holds_just_the_legal_lines(problem)

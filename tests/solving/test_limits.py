@@ -9,7 +9,7 @@ _RULES = ruleset(("consonances", "fault"), ("range", "fault"), ("steps", "fault"
 _CANTUS = "D4 F4 E4 D4 G4 F4 E4 D4"
 
 
-@pytest.mark.parametrize(("limits", "which"), [(Limits(nodes=50), "memory"), (Limits(seconds=1e-9), "time")])
+@pytest.mark.parametrize(("limits", "which"), [(Limits(nodes=50), "nodes"), (Limits(seconds=1e-9), "time")])
 def test_limits_end_a_search(limits: Limits, which: str) -> None:
     with pytest.raises(Exhausted, match=which) as caught:
         build(over(_RULES, _CANTUS, "D4", "D5"), limits=limits)

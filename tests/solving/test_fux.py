@@ -1,0 +1,62 @@
+"""Fux's own lines over his cantus firmi are in the space that the strict ruleset allows."""
+
+from fractions import Fraction
+
+import pytest
+
+from rulekit.exercise.model import ALLA_BREVE, Compass, Exercise
+from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.marking import mark
+from rulekit.music.mode import Mode, mode_of
+from rulekit.solving import answers, folds
+from rulekit.solving.graph import build
+from rulekit.solving.problem import over_cantus, with_notes
+from tests.solving.cases import voice
+
+# J. J. Fux, Gradus ad Parnassum (Vienna 1725), book II, exercise I; figure numbers as in Mann's edition.
+# The final, the counterpoint, the cantus, and whether the cantus lies above.
+FIGURES = {
+    5: ("D", "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5", "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4", False),
+    6: ("D", "D3 D3 A3 F3 E3 D3 F3 C4 D4 C#4 D4", "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4", True),
+    11: ("E phrygian", "B4 C5 F4 G4 A4 C5 B4 E5 D5 E5", "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4", False),
+    15: ("G mixolydian", "G4 E4 D4 G4 G4 G4 A4 B4 G4 C5 A4 G4 F#4 G4", "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3", False),
+    23: ("A aeolian", "A3 A3 G3 F3 E3 E3 D3 C3 G3 A3 G#3 A3", "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3", True),
+}  # fmt: skip
+
+
+def read(number: int) -> tuple[Exercise, Mode]:
+    final, line, cantus, above = FIGURES[number]
+    mode = mode_of(final if " " in final else f"{final} dorian")
+    voices = (voice("cantus", cantus), voice("lower", line)) if above else (voice("upper", line), voice("cantus", cantus))
+    return Exercise(f"figure {number}", voices, mode, ALLA_BREVE, 0 if above else 1), mode
+
+
+@pytest.fixture(scope="module")
+def strict() -> Ruleset:
+    return load_ruleset("first-species-strict")
+
+
+@pytest.mark.parametrize("number", FIGURES)
+def test_a_figure_is_in_the_space_just_if_it_has_no_fault(number: int, strict: Ruleset) -> None:
+    figure, mode = read(number)
+    own = 1 - (figure.cantus or 0)
+    line = [event.pitch for event in figure.voices[own].events if event.pitch is not None]
+    problem = over_cantus(
+        strict, figure.voices[1 - own], mode, [Compass("free", min(line), max(line))], cantus_index=1 - own
+    )
+    given = with_notes(problem, own, dict(enumerate(line)))
+    result = mark(figure, strict)
+    costed = build(given, costed=True)
+    assert folds.count(costed) == (not result.faults)
+    assert list(folds.count_by_cost(costed)) == ([] if result.faults else [result.lost])
+
+
+def test_the_first_figure_has_no_fault(strict: Ruleset) -> None:
+    assert not mark(read(5)[0], strict).faults
+
+
+def test_a_line_of_fux_needs_no_mending(strict: Ruleset) -> None:
+    figure, _ = read(5)
+    (mended,) = answers.mend(figure, strict, 1)
+    assert mended.edits == ()
+    assert mended.exercise.voices[0].length == Fraction(44)
