@@ -228,6 +228,8 @@ def show(value: Any, type_: Type, first_bar: int = 1) -> str:
     """A value in words: ``P5``, ``C#5``, ``whole note``, ``bar 3``; ``nothing`` where it is missing."""
     if value is None:
         return "nothing"
+    if isinstance(value, tuple) and type_ != Type.INTERVAL:
+        return " or ".join(show(each, type_, first_bar) for each in cast("tuple[Any, ...]", value))
     match type_:
         case Type.HARMONIC | Type.MELODIC:
             return interval_name(cast(Interval, value))

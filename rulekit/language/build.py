@@ -1,5 +1,6 @@
 """The builder: called by the parser for each phrase, it makes the nodes of the syntax tree."""
 
+import dataclasses
 from collections.abc import Sequence
 from typing import Any, Literal, TypeVar, cast
 
@@ -330,9 +331,14 @@ class Builder(Transformer_NonRecursive[Token, Any]):
 
     # ---- statements -------------------------------------------------------------------------
 
-    def type(self, meta: Meta, parts: list[Token]) -> s.TypeName:
-        text_is_set = (meta.end_pos - meta.start_pos) > len(parts[0])
-        return s.TypeName(self._span(meta), str(parts[0]), text_is_set)
+    def one_type(self, meta: Meta, parts: list[Token]) -> s.TypeName:
+        return s.TypeName(self._span(meta), str(parts[0]), False)
+
+    def set_type(self, meta: Meta, parts: list[Token]) -> s.TypeName:
+        return s.TypeName(self._span(meta), str(parts[0]), True)
+
+    def choice(self, _: Meta, parts: list[Any]) -> tuple[s.Expr, ...]:
+        return tuple(parts)
 
     def _reference(self, token: Token) -> s.Reference:
         return s.Reference(self._token_span(token), str(token).strip('"'))
@@ -359,9 +365,15 @@ class Builder(Transformer_NonRecursive[Token, Any]):
     def formals(self, _: Meta, parts: list[Any]) -> tuple[s.Formal, ...]:
         return tuple(parts)
 
-    def define(self, meta: Meta, parts: list[Any]) -> s.Definition:
+    def definition(self, meta: Meta, parts: list[Any]) -> s.Definition:
         name, subject, formals, body = parts
         return s.Definition(self._span(meta), self._word(name), subject, formals or (), body)
+
+    def define(self, _: Meta, parts: list[Any]) -> s.Definition:
+        return parts[0]
+
+    def redefine(self, _: Meta, parts: list[Any]) -> s.Definition:
+        return dataclasses.replace(parts[0], replaces=True)
 
     def words(self, _: Meta, parts: list[Token]) -> tuple[str, ...]:
         return tuple(str(part).lower() for part in parts)

@@ -81,6 +81,18 @@ def check_licence(item: s.RuleItem, licence: s.LicenceItem, environment: Environ
     checker.licence(licence, checker.context(item.subject))
 
 
+def constant_set(exprs: tuple[s.Expr, ...], environment: Environment) -> t.Const:
+    """Several constants as one set; raises CheckError unless all are of one type."""
+    values = [constant(expr, environment) for expr in exprs]
+    for value, expr in zip(values, exprs, strict=True):
+        if value.type != values[0].type:
+            raise CheckError(expr.span, f"{_what(value)} does not go into one set with {_what(values[0])}")
+    if values[0].type == Type.INTERVAL:
+        patterns = [p for value in values for p in cast("tuple[t.Pattern, ...]", value.value)]
+        return t.Const(tuple(patterns), Type.INTERVAL)
+    return t.Const(tuple(value.value for value in values), values[0].type, many=True)
+
+
 def constant(expr: s.Expr, environment: Environment) -> t.Const:
     """The value of a phrase that says a constant; raises CheckError if it is not one."""
     checker = _Checker(environment)
@@ -452,9 +464,10 @@ class _Checker:
             patterns = cast("tuple[t.Pattern, ...]", const.value)
             return frozenset(n for p in patterns for n in range(p.low, p.high + 1))
         if const.type == Type.MODE and value.type == Type.MODE:
-            return frozenset({const.value, f"hypo{const.value}"})
+            names = cast("tuple[object, ...]", const.value) if const.many else (const.value,)
+            return frozenset(name for each in names for name in (each, f"hypo{each}"))
         if const.type == value.type or (const.type == Type.COUNT and value.type in (Type.DEGREE, Type.SIZE)):
-            return frozenset({const.value})
+            return frozenset(cast("tuple[object, ...]", const.value)) if const.many else frozenset({const.value})
         raise CheckError(span, f"{_what(const)} can’t equal {_what(value)}")
 
     def _order(self, left: t.Value, comparator: s.Comparator, right: t.Value, span: s.Span) -> t.Test:

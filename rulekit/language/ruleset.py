@@ -17,6 +17,7 @@ from rulekit.language.check import (
     check_licence,
     check_rule,
     constant,
+    constant_set,
     stand_in,
 )
 from rulekit.language.parser import parse
@@ -210,6 +211,8 @@ class _Loader:
             case s.ParameterItem():
                 self._new(item.name, into)
                 into.parameters[item.name.word] = (item, origin)
+            case s.Definition() if item.replaces:
+                self._redefine(item, into, origin)
             case s.Definition():
                 self._new(item.name, into)
                 into.definitions[item.name.word] = item
@@ -262,6 +265,17 @@ class _Loader:
                     raise CheckError(item.span, f"the rule ‘{name}’ is both in ‘{target}’ and before it")
                 into.rules[name] = replace(state, licences=list(state.licences))
             into.changes += taken.changes
+
+    def _redefine(self, item: s.Definition, into: _Assembly, origin: str) -> None:
+        """Another meaning for a definition taken from another file; all rules that use it follow."""
+        word = item.name.word
+        if word not in into.definitions:
+            near = nearest(word, into.definitions)
+            raise CheckError(item.name.span, f"there is no definition ‘{word}’", f"Did you mean ‘{near}’?" if near else "")
+        if into.definitions[word].span.path == item.span.path:
+            raise CheckError(item.name.span, f"‘{word}’ is defined in this file already", "Change it there.")
+        into.definitions[word] = item
+        into.changes.append(Change("definition replaced", word, origin))
 
     def _new(self, name: s.Name, into: _Assembly) -> None:
         word = name.word
@@ -340,13 +354,16 @@ class _Loader:
         try:
             low = None if item.low is None else constant(item.low, environment)
             high = None if item.high is None else constant(item.high, environment)
-            value_expr, span = item.usual, item.usual.span
+            chosen = item.usual
             if name in assembly.settings:
                 setting, origin = assembly.settings[name]
-                value_expr, span = setting.value, setting.value.span
-            low, high, value = (
-                _as_type(const, item.type.word) for const in (low, high, constant(value_expr, environment))
-            )
+                chosen = setting.value
+            span = chosen[0].span
+            if len(chosen) > 1 and not item.type.is_set:
+                hint = f"Write ‘is a set of {item.type.word}’ where it is declared, to allow several."
+                raise CheckError(chosen[1].span, f"‘{name}’ is one {item.type.word}, but here are {len(chosen)}", hint)
+            read = constant_set(chosen, environment) if item.type.is_set else constant(chosen[0], environment)
+            low, high, value = (_as_type(const, item.type.word) for const in (low, high, read))
             assert value is not None
             _check_parameter(item, value, low, high, span)
             return Parameter(name, item.type.word, value, low, high, item.note, origin)
@@ -387,7 +404,7 @@ def _weight(grade: s.Grade) -> t.Weight:
 def _as_type(const: t.Const | None, word: str) -> t.Const | None:
     """A whole number as a degree, where a degree is wanted."""
     if const is not None and word == "degree" and const.type == t.Type.COUNT:
-        return t.Const(const.value, t.Type.DEGREE)
+        return t.Const(const.value, t.Type.DEGREE, const.many)
     return const
 
 
@@ -404,6 +421,8 @@ def _check_parameter(
         if const is not None and const.type != type_:
             raise CheckError(span, f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}")
     if low is not None and high is not None:
+        if value.many:
+            raise CheckError(item.type.span, "a set has no ‘from … to …’", "Leave the bounds out.")
         if type_ in (t.Type.MOTION, t.Type.MODE):
             raise CheckError(item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out.")
         size, least, most = (_measure(const) for const in (value, low, high))

@@ -285,13 +285,13 @@ class Use(Node):
 
 @dataclass(frozen=True, slots=True)
 class ParameterItem(Node):
-    """A parameter with its type, bounds and usual value."""
+    """A parameter with its type, bounds and usual value (several where it is a set)."""
 
     name: Name
     type: TypeName
     low: Expr | None
     high: Expr | None
-    usual: Expr
+    usual: tuple[Expr, ...]
     note: str
 
 
@@ -300,7 +300,7 @@ class SetItem(Node):
     """A parameter given another value."""
 
     name: Name
-    value: Expr
+    value: tuple[Expr, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,6 +319,7 @@ class Definition(Node):
     subject: str | None
     formals: tuple[Formal, ...]
     body: Condition
+    replaces: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,10 +64,14 @@ HERE = Ref()
 
 @dataclass(frozen=True, slots=True)
 class Const:
-    """A value known beforehand; an INTERVAL's value is a tuple of :class:`Pattern`."""
+    """A value known beforehand; an INTERVAL's value is a tuple of :class:`Pattern`.
+
+    ``many`` says that the value is a tuple of values of the type: a set that a parameter names.
+    """
 
     value: object
     type: Type
+    many: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ def motion(upper: Pitch, lower: Pitch, next_upper: Pitch, next_lower: Pitch) -> 
     """The motion of two voices from one moment to the next.
 
     Parallel is motion in one direction that keeps the generic size of the interval.
-    Source: Fux, Gradus ad Parnassum (1725), book I, names direct, contrary and oblique;
+    Source: Fux, Gradus ad Parnassum (1725), the rules of motion, names direct, contrary and oblique (from memory);
     parallel and "none" are common practice, no source.
     """
     up, low = next_upper - upper, next_lower - lower

@@ -226,3 +226,27 @@ def _voices(choices: tuple[tuple[Pitch | None, ...], ...]) -> Line:
         tuple(pitch for pitch in (choice[voice] for choice in choices) if pitch is not None)
         for voice in range(len(choices[0]) if choices else 0)
     )
+
+
+class Ranking:
+    """All lines in the order of :func:`lines`, any of them to be had by its place without listing the others."""
+
+    def __init__(self, graph: Graph) -> None:
+        self._graph = graph
+        self._ways = _ways_to_end(graph)
+        self._after = _after(graph, self._ways)
+        self.total = self._ways[0][0] if graph.ends else 0
+
+    def line(self, rank: int) -> Line:
+        """The line at a place, from 0; IndexError beyond the last."""
+        if not 0 <= rank < self.total:
+            raise IndexError(f"there is no line {rank} among {self.total}")
+        place, path = 0, list[Node]()
+        for level in range(1, len(self._graph.layers)):
+            for after in self._after[level - 1][place]:
+                if rank < self._ways[level][after]:
+                    place = after
+                    break
+                rank -= self._ways[level][after]
+            path.append(self._graph.layers[level][place])
+        return spell(self._graph, path)

@@ -19,6 +19,7 @@ from rulekit.trying import try_ruleset
 
 # Spoilt in a way that makes no difference to any music, and why.
 NO_DIFFERENCE = {
+    "singable-leap: m3 → (m3 or M2)": "where leaps are judged, the major second is allowed too",
     "full-chord: P5 → (P5 or m6)": "a sixth is allowed beside it",
     "doubled-leading-note: P1 → (P1 or m2)": "the leading note’s lower semitone, such as B# under C#, is never written",
     "battuta: m10 → (m10 or M9)": "contrary motion that closes in on an octave comes from a tenth or wider",

@@ -1,14 +1,12 @@
 """Fux's own lines over his cantus firmi are in the space that the strict ruleset allows."""
 
-from fractions import Fraction
-
 import pytest
 
 from rulekit.exercise.model import ALLA_BREVE, Compass, Exercise
 from rulekit.language.ruleset import Ruleset, load_ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import Mode, mode_of
-from rulekit.solving import answers, folds
+from rulekit.solving import folds
 from rulekit.solving.graph import build
 from rulekit.solving.problem import over_cantus, with_notes
 from tests.solving.cases import voice
@@ -53,10 +51,3 @@ def test_a_figure_is_in_the_space_just_if_it_has_no_fault(number: int, strict: R
 
 def test_the_first_figure_has_no_fault(strict: Ruleset) -> None:
     assert not mark(read(5)[0], strict).faults
-
-
-def test_a_line_of_fux_needs_no_mending(strict: Ruleset) -> None:
-    figure, _ = read(5)
-    (mended,) = answers.mend(figure, strict, 1)
-    assert mended.edits == ()
-    assert mended.exercise.voices[0].length == Fraction(44)
