@@ -43,10 +43,10 @@ class _Joint:
 
 
 def _is_shallow(leaf: Leaf) -> bool:
-    """Whether a leaf can be read on the sample before: it must not look back further itself."""
+    """Whether a leaf can be read on the sample before: it must look at no other note of that time or earlier."""
     if emit.place(leaf).hops or isinstance(leaf, t.Holds | t.Stream):
         return False
-    return leaf.name not in ("approach", "motion", "held", "rested")
+    return leaf.name not in ("approach", "motion", "held", "rested", "on_bass")
 
 
 class Window:

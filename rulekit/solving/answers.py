@@ -143,20 +143,23 @@ class WhyNot:
     bars: int
 
 
-def why_not(problem: Problem, free: dict[tuple[int, int], tuple[Pitch, ...]] | None = None) -> WhyNot | None:
+def why_not(
+    problem: Problem, free: dict[tuple[int, int], tuple[Pitch, ...]] | None = None, limits: Limits | None = None
+) -> WhyNot | None:
     """A smallest conflict of a problem without solutions, None if it has one.
 
     ``free`` says, for each given note that may be blamed (voice and slot, from 0), what it might have been
-    otherwise. The conflict is minimal: without any one of its members there is a line.
+    otherwise. The conflict is minimal: without any one of its members there is a line. Raises Exhausted if
+    any one of the searches for it reaches a limit.
     """
-    graph = build(problem)
+    graph = build(problem, limits=limits)
     if graph.ends:
         return None
     every = [_fixed(problem, voice, slot) for voice, slot in sorted(free or {})]
     rules: list[str | FixedNote] = [rule.name for rule in problem.ruleset.rules if rule.weight.severity == "fault"]
 
     def reach(kept: Sequence[str | FixedNote]) -> tuple[int, bool]:
-        found = _reach(problem, kept, every, free or {})
+        found = _reach(problem, kept, every, free or {}, limits)
         return found.died, bool(found.ends)
 
     # First what stops every line where the last one stops, then, of that, what is needed at all.
@@ -189,6 +192,7 @@ def _reach(
     kept: Sequence[str | FixedNote],
     every: Sequence[FixedNote],
     free: dict[tuple[int, int], tuple[Pitch, ...]],
+    limits: Limits | None,
 ) -> Graph:
     """The graph of the problem with only these rules and given notes."""
     lines = [list(line) for line in problem.lines]
@@ -197,7 +201,7 @@ def _reach(
             choices = free[note.voice, note.slot]
             lines[note.voice][note.slot] = replace(lines[note.voice][note.slot], choices=choices)
     changed = replace(problem, lines=tuple(map(tuple, lines)))
-    return build(changed, allowed=lambda rule: rule.name in kept)
+    return build(changed, limits=limits, allowed=lambda rule: rule.name in kept)
 
 
 def _died(graph: Graph) -> int:
@@ -232,23 +236,26 @@ def _meaning(rule: t.Rule) -> object:
     return rule.track, rule.scope, rule.broken, tests, rule.streams, rule.weight
 
 
-def compare(problem: Problem, other: Ruleset, seed: int = 1) -> Difference:
+def compare(problem: Problem, other: Ruleset, seed: int = 1, limits: Limits | None = None) -> Difference:
     """What a ruleset and another allow over the same cantus, counted exactly. Raises Exhausted."""
     first, second = problem, replace(problem, ruleset=other)
-    lost_by_second, both = _forbidden(first, other, seed)
-    lost_by_first, _ = _forbidden(second, problem.ruleset, seed)
+    lost_by_second, both = _forbidden(first, other, seed, limits)
+    lost_by_first, _ = _forbidden(second, problem.ruleset, seed, limits)
     return Difference(both, lost_by_second[0], lost_by_first[0], lost_by_second[1], lost_by_first[1])
 
 
-def _forbidden(problem: Problem, other: Ruleset, seed: int) -> tuple[tuple[int, tuple[Exercise, str] | None], int]:
+def _forbidden(
+    problem: Problem, other: Ruleset, seed: int, limits: Limits | None
+) -> tuple[tuple[int, tuple[Exercise, str] | None], int]:
     """How many lines of the problem another ruleset forbids, with a witness, and how many it allows."""
     watched = [
-        replace(rule, name=f"{rule.name} ", weight=t.Weight("warning", 1, None, True))
+        replace(rule, name=f"{rule.name} ", weight=t.Weight("warning", 1, None, False))
         for rule in other.rules
         if rule.weight.severity == "fault"
     ]
     own = [rule for rule in problem.ruleset.rules if rule.weight.severity == "fault"]
-    graph = build(replace(problem, ruleset=replace(problem.ruleset, rules=(*own, *watched))), costed=True)
+    both = replace(problem.ruleset, rules=(*own, *watched))
+    graph = build(replace(problem, ruleset=both), costed=True, limits=limits)
     by_cost = folds.count_by_cost(graph)
     allowed = by_cost.get(0, 0)
     forbidden = sum(by_cost.values()) - allowed
@@ -262,7 +269,7 @@ def _forbidden(problem: Problem, other: Ruleset, seed: int) -> tuple[tuple[int, 
 
 def at_least_as_strict(problems: Iterable[Problem], other: Ruleset) -> bool:
     """Whether over every problem the problem's ruleset allows nothing that the other forbids."""
-    return all(_forbidden(problem, other, 1)[0][0] == 0 for problem in problems)
+    return all(_forbidden(problem, other, 1, None)[0][0] == 0 for problem in problems)
 
 
 # ---- audit -----------------------------------------------------------------------------------------
@@ -281,20 +288,20 @@ class Worth:
     last: Fraction
 
 
-def audit(problems: Sequence[Problem], ruleset: Ruleset) -> list[Worth]:
+def audit(problems: Sequence[Problem], ruleset: Ruleset, limits: Limits | None = None) -> list[Worth]:
     """What each fault rule of a ruleset is worth over the problems. Raises Exhausted."""
     names = [rule.name for rule in ruleset.rules if rule.weight.severity == "fault"]
     problems = [replace(problem, ruleset=ruleset) for problem in problems]
-    every = sum(_count(problem, set()) for problem in problems)
-    left = sum(_count(problem, set(names)) for problem in problems)
+    every = sum(_count(problem, set(), limits) for problem in problems)
+    left = sum(_count(problem, set(names), limits) for problem in problems)
     worth: list[Worth] = []
     for name in names:
-        alone = sum(_count(problem, {name}) for problem in problems)
-        others = sum(_count(problem, set(names) - {name}) for problem in problems)
+        alone = sum(_count(problem, {name}, limits) for problem in problems)
+        others = sum(_count(problem, set(names) - {name}, limits) for problem in problems)
         removed = Fraction(others - left, others) if others else Fraction(0)
         worth.append(Worth(name, 1 - Fraction(alone, every) if every else Fraction(0), removed))
     return worth
 
 
-def _count(problem: Problem, names: set[str]) -> int:
-    return folds.count(build(problem, allowed=lambda rule: rule.name in names))
+def _count(problem: Problem, names: set[str], limits: Limits | None) -> int:
+    return folds.count(build(problem, limits=limits, allowed=lambda rule: rule.name in names))

@@ -17,6 +17,7 @@ from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import write_exercise
 from rulekit.exercise.scores import ReadOptions, load_scores, write_midi, write_musicxml
 from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.typed import Weight
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch, pitch_name
@@ -167,14 +168,31 @@ def _count(args: argparse.Namespace) -> int:
         total = folds.count(graph)
         openings = _by_notes(folds.count_by_opening(graph), problem)
         closes = _by_notes(folds.count_by_close(graph), problem)
-        counts = {"count": str(total), "by_opening": openings, "by_close": closes}
+        warnings = _by_warnings(args, problem) if args.warnings else {}
+        counts = {"by_warnings": warnings} if args.warnings else {}
+        counts |= {"count": str(total), "by_opening": openings, "by_close": closes}
         results.append({"title": problem.title, **counts, **_spent(spent)})
-        parts = [f"  {what}: " + ", ".join(f"{name} {number}" for name, number in split.items())
-                 for what, split in (("by opening", openings), ("by the note before the last", closes)) if split]  # fmt: skip
+        splits = {"by opening": openings, "by the note before the last": closes, "by number of warnings": warnings}
+        parts = [
+            f"  {what}: " + ", ".join(f"{name} {number}" for name, number in split.items())
+            for what, split in splits.items()
+            if split
+        ]
         used = f"{spent.seconds:.2f} s, {spent.megabytes:.0f} MB, {spent.nodes} nodes"
         texts.append("\n".join([f"{_said(problem)}\n{total} lines (exact; {used})", *parts]))
     _show(args, "count", results, "\n\n".join(texts))
     return 0
+
+
+def _by_warnings(args: argparse.Namespace, problem: Problem) -> dict[str, str]:
+    """Counts by the number of warnings, each finding counting one."""
+    rules = tuple(
+        replace(rule, weight=Weight(rule.weight.severity, int(rule.weight.severity == "warning"), None, False))
+        for rule in problem.ruleset.rules
+    )
+    counting = replace(problem, ruleset=replace(problem.ruleset, rules=rules))
+    graph, _ = _graph(args, counting, costed=True)
+    return {str(number): str(lines) for number, lines in folds.count_by_cost(graph).items()}
 
 
 def _by_notes(split: dict[tuple[Pitch | None, ...], int], problem: Problem) -> dict[str, str]:
@@ -238,7 +256,7 @@ def _whynot(args: argparse.Namespace) -> int:
     texts: list[str] = []
     for sketch in _read(args):
         problem = search(sketch, ruleset, _wish(args))
-        reason = answers.why_not(problem, blamable(problem, sketch, ruleset))
+        reason = answers.why_not(problem, blamable(problem, sketch, ruleset), _limits(args))
         if reason is None:
             results.append({"title": problem.title, "solvable": True})
             texts.append(f"{_said(problem)}\nthere are lines; ‘rulekit count’ says how many")
@@ -266,7 +284,7 @@ def _compare(args: argparse.Namespace) -> int:
     results: list[dict[str, Any]] = []
     strict = True
     for problem in _problems(args, first):
-        found = answers.compare(problem, second, args.seed)
+        found = answers.compare(problem, second, args.seed, _limits(args))
         strict = strict and found.only_first == 0
         results.append({"title": problem.title, "both": str(found.both), "only_first": str(found.only_first),
                         "only_second": str(found.only_second)})  # fmt: skip
@@ -287,7 +305,7 @@ def _compare(args: argparse.Namespace) -> int:
 
 def _audit(args: argparse.Namespace) -> int:
     ruleset = _ruleset(args, args.ruleset)
-    worth = answers.audit(_problems(args, ruleset), ruleset)
+    worth = answers.audit(_problems(args, ruleset), ruleset, _limits(args))
     texts = ["rule: share of all candidate lines it removes alone; share of what the other rules leave"]
     for each in worth:
         note = "  never decides anything here" if not each.last else ""

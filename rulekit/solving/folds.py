@@ -193,27 +193,31 @@ def lines(graph: Graph, limit: int | None = None) -> Iterator[Line]:
 
 
 def _walk(graph: Graph) -> Iterator[Line]:
-    alive = _ways_to_end(graph)
-    after: list[list[list[int]]] = [[[] for _ in layer] for layer in graph.layers]
-    for number, layer in enumerate(graph.layers[1:], 1):
-        for place, node in enumerate(layer):
-            for before, _ in node.edges if alive[number][place] else ():
-                after[number - 1][before].append(place)
+    after = _after(graph, _ways_to_end(graph))
 
-    def go(places: list[int], level: int, path: list[Node]) -> Iterator[Line]:
-        if level == len(graph.layers) - 1:
+    def go(place: int, path: list[Node]) -> Iterator[Line]:
+        if len(path) == len(graph.layers) - 1:
             yield spell(graph, path)
             return
-        reached = {q for place in places for q in after[level][place]}
-        by_choice: dict[tuple[Pitch | None, ...], list[int]] = {}
-        for place in sorted(reached):
-            by_choice.setdefault(graph.layers[level + 1][place].choice, []).append(place)
-        for choice in sorted(by_choice, key=lambda notes: tuple(pitch or 0 for pitch in notes)):
-            chosen = by_choice[choice]
-            yield from go(chosen, level + 1, [*path, graph.layers[level + 1][chosen[0]]])
+        for reached in after[len(path)][place]:
+            yield from go(reached, [*path, graph.layers[len(path) + 1][reached]])
 
     if graph.ends:
-        yield from go([0], 0, [])
+        yield from go(0, [])
+
+
+def _after(graph: Graph, ways: list[list[int]]) -> list[list[list[int]]]:
+    """For every node, the nodes it leads to from which there is a way to an end, in the order of their notes."""
+    after: list[list[list[int]]] = [[[] for _ in layer] for layer in graph.layers]
+    for number, layer in enumerate(graph.layers[1:], 1):
+        for place in sorted((p for p in range(len(layer)) if ways[number][p]), key=lambda p: _notes(layer[p])):
+            for before, _ in layer[place].edges:
+                after[number - 1][before].append(place)
+    return after
+
+
+def _notes(node: Node) -> tuple[int, ...]:
+    return tuple(pitch or 0 for pitch in node.choice)
 
 
 def spell(graph: Graph, path: list[Node]) -> Line:

@@ -9,7 +9,7 @@ from rulekit.solving.problem import Problem
 
 
 def legal_lines(problem: Problem, limits: Limits | None = None) -> st.SearchStrategy[Exercise]:
-    """Every exercise that a problem allows, each equally likely; they shrink towards the first in their order.
+    """Any exercise that a problem allows, drawn by its place in their order; it shrinks towards the first.
 
     Raises ValueError if there is none, Exhausted when a limit is reached.
     """

@@ -57,7 +57,8 @@ _HARMONIC = ["P1", "P5", "M3", "m10", "third", "sixth", "octave", "perfect", "au
 _MELODIC = ["step", "leap", "repetition", "rising", "falling", "rising m6", "falling leap", "third", "P4", "chromatic"]
 _MOTIONS = ["contrary", "oblique", "similar", "parallel", "none"]
 _LENGTHS = ["whole-note", "half-note", "quarter-note", "dotted-half-note"]
-_FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third", "step then step then step"]
+_FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third",
+            "step then step then step"]  # fmt: skip
 _PLACES = ["first", "last", "last but one", "3rd", "2nd from end", "in bar 2", "in bars 1 to 2", "in last bar"]
 _NOTE_FLAGS = ["strong", "weak", "accented", "first", "last", "raised", "lowered", "diatonic", "leading-note", "tied",
                "after-rest", "in-compass", "held", "passing"]  # fmt: skip
@@ -70,13 +71,11 @@ _PAIR_SCOPES = ["each pair", "outer voices", "neighbouring voices", "upper voice
 class _Author:
     """Writes phrases at random; ``kind`` is what the rule speaks of, ``depth`` how deep it may still go.
 
-    ``plain`` phrases look neither before nor ahead and keep no run; ``ahead`` says whether a phrase
-    may look ahead, ``runs`` whether it may keep runs.
+    ``ahead`` says whether a phrase may look ahead, ``runs`` whether it may keep runs.
     """
 
-    def __init__(self, draw: st.DrawFn, kind: str, *, plain: bool = False, ahead: bool = True, runs: bool = True) -> None:
-        self.draw, self.kind, self.plain = draw, kind, plain
-        self.ahead, self.runs = ahead and not plain, runs and not plain
+    def __init__(self, draw: st.DrawFn, kind: str, *, ahead: bool = True, runs: bool = True) -> None:
+        self.draw, self.kind, self.ahead, self.runs = draw, kind, ahead, runs
 
     def one(self, *choices: object) -> str:
         chosen = self.draw(st.sampled_from(choices))
@@ -89,25 +88,23 @@ class _Author:
     # things and values
 
     def shift(self, thing: str) -> str:
-        if self.plain:
-            return thing
         back = [thing, thing, f"previous {thing}", f"{thing} 2 before"]
         return self.one(*back, *([f"next {thing}", f"{thing} 2 after"] if self.ahead else []))
 
     def note(self) -> str:
-        roles = {"note": ["it"], "interval": ["upper", "lower", "cantus", "counterpoint", "sounding-upper", "sounding-lower"],
-                 "moment": ["bass", "cantus"]}  # fmt: skip
+        roles = {
+            "note": ["it"],
+            "interval": ["upper", "lower", "cantus", "counterpoint", "sounding-upper", "sounding-lower"],
+            "moment": ["bass", "cantus"],
+        }
         thing = self.shift(self.one(*roles[self.kind]))
-        if self.plain:
-            return thing
         back = [thing, thing, f"note before {thing}", f"note 2 before {thing}"]
         return self.one(*back, *([f"note after {thing}", f"note 2 after {thing}"] if self.ahead else []))
 
     def melodic(self) -> str:
         note = self.note()
-        return self.one(
-            f"approach of {note}", *([f"departure of {note}"] if self.ahead else []), f"span between {self.note()} and {note}"
-        )
+        choices = [f"approach of {note}", f"span between {self.note()} and {note}"]
+        return self.one(*choices, *([f"departure of {note}"] if self.ahead else []))
 
     def harmonic(self) -> str:
         return self.shift("interval")
@@ -117,7 +114,7 @@ class _Author:
 
     def size(self) -> str:
         word = self.one("size", "simple-size")
-        return f"{word} of {self.harmonic() if self.kind == 'interval' and self.draw(st.booleans()) else self.melodic()}"
+        return f"{word} of {self.one(self.melodic, *([self.harmonic] if self.kind == 'interval' else []))}"
 
     def count(self) -> str:
         choices = [f"bar of {self.note()}", f"beat of {self.note()}", "number-of-voices", "number-of-bars"]
@@ -142,7 +139,7 @@ class _Author:
 
     def placeholders(self) -> str:
         """A message with a few values in it."""
-        single = [self.note, self.melodic, self.count, self.pitch, self.size, "bar" if self.kind != "moment" else "bass"]
+        single = [self.note, self.melodic, self.count, self.pitch, self.size, "bar"]
         whole = ["mode", "number-of-bars", "it", "number of moments", "share of moments where (it is strong)"]
         choices = whole if self.kind in ("line", "pair", "exercise") else single
         return "Broken" + "".join(f", {{{self.one(*choices)}}}" for _ in range(self.draw(st.integers(0, 2))))
@@ -157,9 +154,9 @@ class _Author:
 
     def simple(self) -> str:
         choices = [self.adjective, self.adjective, self.equal, self.equal, self.order, self.same, self.missing]
-        choices += [self.place] if not self.plain else []
+        choices += [self.place, self.setting]
         choices += [self.figure] if self.ahead else []
-        choices += [self.quantified, self.setting] if not self.plain and self.kind != "note" else [self.setting]
+        choices += [self.quantified] if self.kind != "note" else []
         return self.one(*choices)
 
     def verb(self) -> str:
@@ -204,7 +201,7 @@ class _Author:
             lambda: f"{self.count()} is {how} {self.one('1', '2', self.count)}",
             lambda: f"{self.pitch()} is {self.one('above', 'below')} {self.one('pitch A4', self.pitch)}",
             lambda: f"{self.size()} is {how} {self.one('3', self.size)}",
-            *([lambda: f"{self.harmonic()} is {how} {self.one('M6', 'P8', self.harmonic)}"] if self.kind == "interval" else []),
+            *([lambda: f"{self.harmonic()} is {how} {self.one('M6', 'P8')}"] * (self.kind == "interval")),
         )  # fmt: skip
 
     def same(self) -> str:
@@ -265,8 +262,9 @@ class _Author:
     def line(self) -> str:
         of = self.one(" of upper", " of cantus") if self.kind == "pair" else ""
         return self.one(
-            f"range{of} is wider than M6", f"climax-count{of} is 1", f"climax{of} is climax{of.replace('upper', 'lower')}",
-            f"highest{of} is above pitch A4", f"lowest{of} is pitch D4", f"highest{of} is missing",
+            f"range{of} is wider than M6", f"climax-count{of} is 1", f"lowest{of} is pitch D4",
+            f"climax{of} is climax{of.replace('upper', 'lower')}", f"highest{of} is above pitch A4",
+            f"highest{of} is missing",
         )  # fmt: skip
 
     def whole(self, depth: int) -> str:
@@ -285,7 +283,9 @@ def rules(draw: st.DrawFn, name: str) -> str:
     if subject in ("interval", "move") and draw(st.integers(0, 4)) == 0:
         scope = " above bass"
     author = _Author(draw, "interval" if subject == "move" else subject)
-    lines = [f"rule {name}", f'  "{author.placeholders()}"', f"  for every {subject}{'' if subject in ('moment', 'exercise') else scope}"]
+    if subject in ("moment", "exercise"):
+        scope = ""
+    lines = [f"rule {name}", f'  "{author.placeholders()}"', f"  for every {subject}{scope}"]
     whole = subject in ("line", "pair", "exercise")
     if not whole and draw(st.integers(0, 3)) == 0:
         lines.append(f"  taken on {draw(st.sampled_from(['strong', 'accented']))}")

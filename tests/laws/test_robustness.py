@@ -40,11 +40,13 @@ def tried(text: str, folder: Path | None = None) -> list[str]:
     return []
 
 
+@settings(deadline=None)
 @given(st.text())
 def test_any_text_is_read_or_refused(text: str) -> None:
     tried(text)
 
 
+@settings(deadline=None)
 @given(st.binary())
 def test_any_file_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, data: bytes) -> None:
     path = tmp_path_factory.mktemp("bytes") / "stranger.rules"
@@ -63,12 +65,14 @@ _WORDS = st.sampled_from(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(_WORDS, max_size=30))
 def test_any_row_of_words_is_read_or_refused(words: list[str]) -> None:
     tried(" ".join(words))
     tried(rule(" ".join(words)))
 
 
+@settings(deadline=None)
 @given(rules("one"), st.randoms(use_true_random=False))
 def test_a_rule_with_slips_is_read_or_refused(text: str, chance: random.Random) -> None:
     tried(DEFINITIONS + slip(text, chance))
@@ -96,7 +100,11 @@ def slip(text: str, chance: random.Random) -> str:
     return "".join(tokens)
 
 
-@given(st.text() | st.lists(st.sampled_from("upper cantus A4 B4/2 r | ~ mode: time: 3/2 C#9 : / x\n \n".split(" "))).map(" ".join))
+_SIGNS = st.sampled_from("upper cantus A4 B4/2 r | ~ mode: time: 3/2 C#9 : / x\n \n".split(" "))
+
+
+@settings(deadline=None)
+@given(st.text() | st.lists(_SIGNS).map(" ".join))
 def test_any_exercise_is_read_or_refused(text: str) -> None:
     _, problems = read_exercises(text)
     assert all(problem.line >= 1 and problem.message for problem in problems)
@@ -150,7 +158,9 @@ HOSTILE = {
     "a huge percentage": rule("forbid bar is 1") + f"parameter p is a proportion, usually {'9' * 100_000}%\n",
     "a huge interval": rule(f"forbid interval is P{'9' * 100_000}"),
     "a huge ordinal": rule(f"at {'9' * 100_000}th\nforbid interval is P5"),
-    "a huge voice": rule("forbid interval is P5").replace("interval", f"interval between voices 1 and {'9' * 100_000}", 1),
+    "a huge voice": rule("forbid interval is P5").replace(
+        "interval", f"interval between voices 1 and {'9' * 100_000}", 1
+    ),
     "a product of numbers": rule("forbid bar is " + "9999 times (" * 25 + "9999" + ")" * 25),
     "a row of bars": rule("at in bars 1 to 10000\n" * 200 + "forbid interval is P5"),
     "a long name": rule(f"forbid {'x' * 200_000} is P5"),
@@ -182,9 +192,9 @@ def spread(text: str) -> str:
 @pytest.mark.parametrize("text", HOSTILE.values(), ids=HOSTILE.keys())
 def test_hostile_files_are_refused_in_good_time(text: str, shape: Callable[[str], str]) -> None:
     text = shape(text)
-    began = time.perf_counter()
+    began = time.process_time()
     messages = tried(text)
-    assert time.perf_counter() - began < _SECONDS
+    assert time.process_time() - began < _SECONDS
     assert all(len(message) < 3_000 for message in messages)
     assert len(messages) <= limits.MAX_ITEMS
 

@@ -36,7 +36,8 @@ POOL = {
     "two-earlier": "for every move between each pair\n forbid pitch of note 2 before upper is pitch of upper",
     "earlier-move": "for every interval between cantus and counterpoint\n"
     " forbid approach of note before counterpoint is leap and interval is sixth",
-    "thirds": "for every interval between cantus and counterpoint\n forbid run where (interval is third) is more than 1",
+    "thirds": "for every interval between cantus and counterpoint\n"
+    " forbid run where (interval is third) is more than 1",
     "same-move": "for every note in counterpoint\n forbid run with same (direction of approach) is more than 2",
     "same-move-before": "for every note in counterpoint\n forbid run with same (previous approach) is more than 1",
     "same-motion": "for every move between each pair\n forbid run with same (motion) is more than 1",
@@ -65,9 +66,11 @@ POOL = {
     " require (some interval above bass is third) or (every note in upper voices is not weak)",
     "moment-bass": "for every moment\n forbid degree of bass is 7 and degree of previous bass is 7",
     "bass-change": "for every move between each pair\n forbid previous it is on-bass and it is crossed",
-    "close": "for every interval between cantus and counterpoint\n at last but one\n require interval is sixth or third",
+    "close": "for every interval between cantus and counterpoint\n"
+    " at last but one\n require interval is sixth or third",
     "figure": "for every note in counterpoint\n forbid it begins step then third",
-    "held": "for every interval between cantus and counterpoint\n when cantus is held\n require approach to counterpoint is step",
+    "held": "for every interval between cantus and counterpoint\n"
+    " when cantus is held\n require approach to counterpoint is step",
     "from-a-rise": "for every interval between cantus and counterpoint\n when approach to cantus is rising\n"
     " forbid departure from cantus is falling leap and departure from counterpoint is repetition",
 }  # fmt: skip

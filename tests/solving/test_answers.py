@@ -50,7 +50,8 @@ def test_a_conflict_names_the_given_notes() -> None:
     reason = answers.why_not(replace(problem, lines=(line, problem.lines[1])), free)
     assert reason is not None
     assert reason.rules == ("parallels",)
-    assert [(note.bar, note.pitch) for note in reason.notes] in ([(n, given[n - 1]), (n + 1, given[n])] for n in (1, 2, 3))
+    neighbours = [[(bar, given[bar - 1]), (bar + 1, given[bar])] for bar in (1, 2, 3)]
+    assert [(note.bar, note.pitch) for note in reason.notes] in neighbours
     assert (reason.bar, reason.bars) == (2, 4)
 
 

@@ -17,7 +17,8 @@ FIGURES = {
     5: ("D", "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5", "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4", False),
     6: ("D", "D3 D3 A3 F3 E3 D3 F3 C4 D4 C#4 D4", "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4", True),
     11: ("E phrygian", "B4 C5 F4 G4 A4 C5 B4 E5 D5 E5", "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4", False),
-    15: ("G mixolydian", "G4 E4 D4 G4 G4 G4 A4 B4 G4 C5 A4 G4 F#4 G4", "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3", False),
+    15: ("G mixolydian", "G4 E4 D4 G4 G4 G4 A4 B4 G4 C5 A4 G4 F#4 G4",
+         "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3", False),
     23: ("A aeolian", "A3 A3 G3 F3 E3 E3 D3 C3 G3 A3 G#3 A3", "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3", True),
 }  # fmt: skip
 
@@ -25,7 +26,8 @@ FIGURES = {
 def read(number: int) -> tuple[Exercise, Mode]:
     final, line, cantus, above = FIGURES[number]
     mode = mode_of(final if " " in final else f"{final} dorian")
-    voices = (voice("cantus", cantus), voice("lower", line)) if above else (voice("upper", line), voice("cantus", cantus))
+    own = voice("lower" if above else "upper", line)
+    voices = (voice("cantus", cantus), own) if above else (own, voice("cantus", cantus))
     return Exercise(f"figure {number}", voices, mode, ALLA_BREVE, 0 if above else 1), mode
 
 
