@@ -75,7 +75,7 @@ def test_a_sketch_keeps_its_notes(folder: Path, capsys: pytest.CaptureFixture[st
 @pytest.mark.parametrize(
     "arguments",
     ["count cantus.notes", "sample cantus.notes", "complete sketch.notes", "mend wrong.notes",
-     "whynot impossible.notes"],  # fmt: skip
+     "whynot impossible.notes"],
 )
 def test_json_is_json(arguments: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*arguments.split(), "--rules", "small.rules", "--json"]) == 0

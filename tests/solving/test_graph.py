@@ -1,13 +1,18 @@
 """The graph against plain enumeration: every choice of notes, each marked by itself."""
 
 from collections import Counter
+from fractions import Fraction
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 
+from rulekit.exercise.model import ALLA_BREVE, Setting
+from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.music.pitch import pitch_of
 from rulekit.solving import folds
 from rulekit.solving.graph import build
-from rulekit.solving.problem import Problem
-from tests.solving.cases import allowed, pooled, problems, written
+from rulekit.solving.problem import Problem, Slot
+from tests.solving.cases import D_DORIAN, allowed, pooled, problems, ruleset, written
 
 slow = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
@@ -35,3 +40,28 @@ def test_rules_of_every_kind(problem: Problem) -> None:
 @given(problems(written()))
 def test_rules_written_at_random(problem: Problem) -> None:
     holds_just_the_legal_lines(problem)
+
+
+def _mixed(rules: Ruleset) -> Problem:
+    """Two free voices in crossing lengths over a held cantus; the voices change places as the lowest."""
+    scale = [pitch_of(name) for name in ("C4", "E4", "G4")]
+    halves = [(0, 2), (2, 4), (6, 4), (10, 2)]
+    upper = tuple(Slot(Fraction(at), Fraction(length), (scale[0], scale[2])) for at, length in halves)
+    middle = tuple(Slot(Fraction(at), Fraction(n), (scale[0], scale[2])) for at, n in [(0, 6), (6, 2), (8, 4)])
+    cantus = tuple(Slot(Fraction(4 * bar), Fraction(4), (scale[1],)) for bar in range(3))
+    setting = Setting(D_DORIAN, ALLA_BREVE, 3, 2, Fraction(12), (None,) * 3)
+    return Problem(rules, setting, ("upper", "middle", "cantus"), (upper, middle, cantus))
+
+
+def test_the_bass_of_an_earlier_moment_is_remembered() -> None:
+    holds_just_the_legal_lines(_mixed(ruleset(("bass-change", "fault"))))
+    holds_just_the_legal_lines(_mixed(ruleset(("bass-change", "warning, 2 points"))))
+
+
+@pytest.mark.parametrize("award", ["", ", at most 3", ", at most 4", ", once"])
+@pytest.mark.parametrize("subject", ["note in each voice", "interval between each pair", "moment"])
+def test_a_cap_holds_for_all_voices_together(subject: str, award: str) -> None:
+    demand = {"note in each voice": "approach is leap", "interval between each pair": "interval is P8",
+              "moment": "some interval between each pair is third"}[subject]  # fmt: skip
+    rule = f'rule capped "Broken." for every {subject} forbid {demand} warning, 2 points{award} source "common practice"'
+    holds_just_the_legal_lines(_mixed(load_text(rule)))
