@@ -18,6 +18,7 @@ from rulekit.exercise.timeline import NO_DYAD, NO_MOMENT, Dyad, Moment, moments
 from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.typed import Kind, Ref, Type
+from rulekit.language.vocabulary import SIZES
 from rulekit.music.pitch import Interval, Pitch, interval_name, pitch_name
 
 _FULL_MARK = 100
@@ -182,7 +183,13 @@ class _Watcher:
 
         names = Namespace()
         source = emit.value(slot.value, where, names)
-        return show(names.function("r, x", source)(read, self.scene), slot.value.type, self.exercise.first_bar)
+        value = names.function("r, x", source)(read, self.scene)
+        first = self.exercise.first_bar - 1
+        if value is not None and slot.value.type == Type.TIME:
+            return f"bar {self.exercise.metre.bar_of(value) + first}"
+        if value is not None and isinstance(slot.value, t.Attr) and slot.value.name == "bar":
+            value += first
+        return show(value, slot.value.type)
 
     def _leaf(self, leaf: Leaf, index: int | None) -> Any:
         if isinstance(leaf, t.Stream):
@@ -224,12 +231,17 @@ def _show_thing(thing: Any) -> str:
     return f"bar {thing.bar}" if isinstance(thing, Moment) else "the whole"
 
 
-def show(value: Any, type_: Type, first_bar: int = 1) -> str:
-    """A value in words: ``P5``, ``C#5``, ``whole note``, ``bar 3``; ``nothing`` where it is missing."""
+def show(value: Any, type_: Type) -> str:
+    """A value in words: ``P5``, ``C#5``, ``whole note``; ``nothing`` where it is missing."""
     if value is None:
         return "nothing"
-    if isinstance(value, tuple) and type_ != Type.INTERVAL:
-        return " or ".join(show(each, type_, first_bar) for each in cast("tuple[Any, ...]", value))
+    if type_ != Type.INTERVAL and isinstance(value, tuple):
+        values = cast("tuple[Any, ...]", value)
+        return " or ".join(show(each, type_) for each in values)
+    return _show_one(value, type_)
+
+
+def _show_one(value: Any, type_: Type) -> str:
     match type_:
         case Type.HARMONIC | Type.MELODIC:
             return interval_name(cast(Interval, value))
@@ -245,6 +257,6 @@ def show(value: Any, type_: Type, first_bar: int = 1) -> str:
             return f"{float(value) / 100:g}%"
         case Type.INTERVAL:
             patterns = cast("tuple[t.Pattern, ...]", value)
-            return " or ".join(f"{p.quality}{p.high}" for p in patterns)
+            return " or ".join(f"{p.quality}{p.high}" if p.quality else SIZES[min(p.high, len(SIZES)) - 1] for p in patterns)
         case _:
             return str(value)

@@ -107,7 +107,7 @@ FUNCTIONS: dict[str, tuple[tuple[Type, ...], Type]] = {
     "simple-size": ((Type.HARMONIC, Type.MELODIC), Type.SIZE),
 }
 
-_SIZES = (
+SIZES = (
     "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth "
     "fourteenth fifteenth"
 ).split()
@@ -115,7 +115,7 @@ WIDEST = 99
 
 
 def _intervals() -> dict[str, Const]:
-    families = {name: Pattern(i, i) for i, name in enumerate(_SIZES, 1)}
+    families = {name: Pattern(i, i) for i, name in enumerate(SIZES, 1)}
     families |= {
         "step": Pattern(2, 2, exact=True),
         "leap": Pattern(3, WIDEST, exact=True),

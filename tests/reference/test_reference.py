@@ -10,7 +10,8 @@ from rulekit.language.ruleset import load_ruleset
 from rulekit.marking import mark
 
 RULESETS = {"strict": load_ruleset("first-species-strict"), "lenient": load_ruleset("first-species-lenient")}
-BLOCKS = re.split(r"^(?=exercise:)", (Path(__file__).parent / "two-voices.notes").read_text(encoding="utf-8"), flags=re.M)[1:]
+TEXT = (Path(__file__).parent / "two-voices.notes").read_text(encoding="utf-8")
+BLOCKS = re.split(r"^(?=exercise:)", TEXT, flags=re.M)[1:]
 
 
 def expected(block: str, label: str) -> list[str]:

@@ -30,102 +30,197 @@ class Figure:
 
 
 FIGURES = (
-    Figure("5", "D", 1, (
-        "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5",
-        "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
-    )),
-    Figure("6", "D", 0, (
-        "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
-        "D3 D3 A3 F3 E3 D3 F3 C4 D4 C#4 D4",
-    )),
-    Figure("11", "E", 1, (
-        "B4 C5 F4 G4 A4 C5 B4 E5 D5 E5",
-        "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
-    )),
-    Figure("15", "G", 1, (
-        "G4 E4 D4 G4 G4 G4 A4 B4 G4 C5 A4 G4 F#4 G4",
-        "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3",
-    )),
-    Figure("23", "A", 0, (
-        "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3",
-        "A3 A3 G3 F3 E3 E3 D3 C3 G3 A3 G#3 A3",
-    )),
-    Figure("101", "D", 0, (
-        "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
-        "F3 A3 C4 A3 B3 D4 C4 E4 D4 C#4 D4",
-        "D3 D3 A3 F3 E3 D3 F3 C3 D3 A3 D3",
-    )),
-    Figure("105", "D", 2, (
-        "F4 A4 G4 F4 E4 F4 E4 G4 D4 C#4 D4",
-        "D4 C4 C4 D4 Bb3 A3 C4 Bb3 A3 G3 A3",
-        "D3 F3 E3 D3 G3 F3 A3 G3 F3 E3 D3",
-    )),
-    Figure("108", "E", 1, (
-        "G4 E4 F4 A4 C5 C5 E5 C5 A4 G#4",
-        "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
-        "E3 A3 D3 F3 F3 F3 C4 C4 D4 E4",
-    )),
-    Figure("110", "F", 0, (
-        "F4 G4 A4 F4 D4 E4 F4 C5 A4 F4 G4 F4",
-        "C4 C4 C4 D4 Bb3 B3 A3 A4 F4 D4 E4 F4",
-        "F3 E3 F3 D3 G3 G3 F3 A2 D3 D3 C3 F2",
-    )),
-    Figure("112", "F", 2, (
-        "A4 Bb4 C5 A4 Bb4 C5 A4 G4 C5 A4 Bb4 A4",
-        "F4 D4 C4 C4 F4 G4 C4 E4 E4 F4 E4 F4",
-        "F3 G3 A3 F3 D3 E3 F3 C4 A3 F3 G3 F3",
-    )),
-    Figure("114", "G", 1, (
-        "B4 G4 G4 B4 G4 A4 B4 B4 C5 E4 F#4 G4 F#4 G4",
-        "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3",
-        "G3 E3 E3 E3 E3 C3 G3 E3 C3 C3 B2 G2 D3 G2",
-    )),
-    Figure("116", "A", 1, (
-        "E4 E4 G4 F4 E4 C5 A4 C5 B4 A4 G#4 A4",
-        "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3",
-        "A2 A2 E3 D3 A3 A3 D3 C3 G3 A3 E3 A2",
-    )),
-    Figure("118", "C", 0, (
-        "C4 E4 F4 G4 E4 A4 G4 E4 F4 E4 D4 C4",
-        "G3 C4 A3 G3 C4 C4 E4 C4 B3 C4 B3 C4",
-        "A2 C3 B2 D3 C3 E3 F3 E3 D3 C3 B2 A2",
-    )),
-    Figure("160", "D", 1, (
-        "F4 A4 C5 B4 B4 D5 C5 E5 D5 C#5 D5",
-        "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
-        "A3 F3 G3 G3 G3 A3 A3 C4 A3 A3 A3",
-        "D3 D3 C3 G3 E3 D3 F3 C3 D3 A2 D3",
-    )),
-    Figure("164", "D", 2, (
-        "F4 D4 C4 D4 D4 F4 E4 E4 D4 C#4 D4",
-        "A3 A3 A3 F3 Bb3 A3 C4 C4 A3 A3 A3",
-        "D3 F3 E3 D3 G3 F3 A3 G3 F3 E3 D3",
-        "D3 D3 A2 Bb2 G2 D3 A2 C3 D3 A2 D3",
-    )),
-    Figure("166", "E", 0, (
-        "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
-        "B3 A3 A3 A3 C4 C4 E4 C4 D4 B3",
-        "G#3 A3 F3 E3 E3 F3 C4 C4 A3 G#3",
-        "E3 F3 D3 A2 A2 F2 E2 A2 D3 E3",
-    )),
-    Figure("168", "E", 2, (
-        "B4 A4 A4 C5 C5 C5 E5 E5 D5 B4",
-        "G#4 A4 F4 G4 A4 F4 C5 C5 A4 G#4",
-        "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
-        "E3 F3 D3 E3 F3 F3 E3 A3 D3 E3",
-    )),
-    Figure("170", "F", 0, (
-        "F4 G4 A4 F4 D4 E4 F4 C5 A4 F4 G4 F4",
-        "C4 C4 C4 C4 Bb3 B3 A3 A4 F4 F4 E4 F4",
-        "A3 G3 F3 A3 F3 G3 F3 E3 F3 A3 C4 A3",
-        "F3 E3 F3 F2 Bb2 G2 D3 A2 D3 D3 C3 F2",
-    )),
-    Figure("172", "F", 3, (
-        "C5 B4 C5 A4 A4 C5 C5 C5 C5 A4 Bb4 A4",
-        "A4 G4 E4 F4 F4 G4 A4 G4 F4 F4 E4 F4",
-        "F4 D4 C4 C4 D4 C4 C4 E4 C4 D4 Bb3 C4",
-        "F3 G3 A3 F3 D3 E3 F3 C4 A3 F3 G3 F3",
-    )),
+    Figure(
+        "5",
+        "D",
+        1,
+        (
+            "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5",
+            "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
+        ),
+    ),
+    Figure(
+        "6",
+        "D",
+        0,
+        (
+            "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
+            "D3 D3 A3 F3 E3 D3 F3 C4 D4 C#4 D4",
+        ),
+    ),
+    Figure(
+        "11",
+        "E",
+        1,
+        (
+            "B4 C5 F4 G4 A4 C5 B4 E5 D5 E5",
+            "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
+        ),
+    ),
+    Figure(
+        "15",
+        "G",
+        1,
+        (
+            "G4 E4 D4 G4 G4 G4 A4 B4 G4 C5 A4 G4 F#4 G4",
+            "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3",
+        ),
+    ),
+    Figure(
+        "23",
+        "A",
+        0,
+        (
+            "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3",
+            "A3 A3 G3 F3 E3 E3 D3 C3 G3 A3 G#3 A3",
+        ),
+    ),
+    Figure(
+        "101",
+        "D",
+        0,
+        (
+            "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
+            "F3 A3 C4 A3 B3 D4 C4 E4 D4 C#4 D4",
+            "D3 D3 A3 F3 E3 D3 F3 C3 D3 A3 D3",
+        ),
+    ),
+    Figure(
+        "105",
+        "D",
+        2,
+        (
+            "F4 A4 G4 F4 E4 F4 E4 G4 D4 C#4 D4",
+            "D4 C4 C4 D4 Bb3 A3 C4 Bb3 A3 G3 A3",
+            "D3 F3 E3 D3 G3 F3 A3 G3 F3 E3 D3",
+        ),
+    ),
+    Figure(
+        "108",
+        "E",
+        1,
+        (
+            "G4 E4 F4 A4 C5 C5 E5 C5 A4 G#4",
+            "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
+            "E3 A3 D3 F3 F3 F3 C4 C4 D4 E4",
+        ),
+    ),
+    Figure(
+        "110",
+        "F",
+        0,
+        (
+            "F4 G4 A4 F4 D4 E4 F4 C5 A4 F4 G4 F4",
+            "C4 C4 C4 D4 Bb3 B3 A3 A4 F4 D4 E4 F4",
+            "F3 E3 F3 D3 G3 G3 F3 A2 D3 D3 C3 F2",
+        ),
+    ),
+    Figure(
+        "112",
+        "F",
+        2,
+        (
+            "A4 Bb4 C5 A4 Bb4 C5 A4 G4 C5 A4 Bb4 A4",
+            "F4 D4 C4 C4 F4 G4 C4 E4 E4 F4 E4 F4",
+            "F3 G3 A3 F3 D3 E3 F3 C4 A3 F3 G3 F3",
+        ),
+    ),
+    Figure(
+        "114",
+        "G",
+        1,
+        (
+            "B4 G4 G4 B4 G4 A4 B4 B4 C5 E4 F#4 G4 F#4 G4",
+            "G3 C4 B3 G3 C4 E4 D4 G4 E4 C4 D4 B3 A3 G3",
+            "G3 E3 E3 E3 E3 C3 G3 E3 C3 C3 B2 G2 D3 G2",
+        ),
+    ),
+    Figure(
+        "116",
+        "A",
+        1,
+        (
+            "E4 E4 G4 F4 E4 C5 A4 C5 B4 A4 G#4 A4",
+            "A3 C4 B3 D4 C4 E4 F4 E4 D4 C4 B3 A3",
+            "A2 A2 E3 D3 A3 A3 D3 C3 G3 A3 E3 A2",
+        ),
+    ),
+    Figure(
+        "118",
+        "C",
+        0,
+        (
+            "C4 E4 F4 G4 E4 A4 G4 E4 F4 E4 D4 C4",
+            "G3 C4 A3 G3 C4 C4 E4 C4 B3 C4 B3 C4",
+            "A2 C3 B2 D3 C3 E3 F3 E3 D3 C3 B2 A2",
+        ),
+    ),
+    Figure(
+        "160",
+        "D",
+        1,
+        (
+            "F4 A4 C5 B4 B4 D5 C5 E5 D5 C#5 D5",
+            "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4",
+            "A3 F3 G3 G3 G3 A3 A3 C4 A3 A3 A3",
+            "D3 D3 C3 G3 E3 D3 F3 C3 D3 A2 D3",
+        ),
+    ),
+    Figure(
+        "164",
+        "D",
+        2,
+        (
+            "F4 D4 C4 D4 D4 F4 E4 E4 D4 C#4 D4",
+            "A3 A3 A3 F3 Bb3 A3 C4 C4 A3 A3 A3",
+            "D3 F3 E3 D3 G3 F3 A3 G3 F3 E3 D3",
+            "D3 D3 A2 Bb2 G2 D3 A2 C3 D3 A2 D3",
+        ),
+    ),
+    Figure(
+        "166",
+        "E",
+        0,
+        (
+            "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
+            "B3 A3 A3 A3 C4 C4 E4 C4 D4 B3",
+            "G#3 A3 F3 E3 E3 F3 C4 C4 A3 G#3",
+            "E3 F3 D3 A2 A2 F2 E2 A2 D3 E3",
+        ),
+    ),
+    Figure(
+        "168",
+        "E",
+        2,
+        (
+            "B4 A4 A4 C5 C5 C5 E5 E5 D5 B4",
+            "G#4 A4 F4 G4 A4 F4 C5 C5 A4 G#4",
+            "E4 C4 D4 C4 A3 A4 G4 E4 F4 E4",
+            "E3 F3 D3 E3 F3 F3 E3 A3 D3 E3",
+        ),
+    ),
+    Figure(
+        "170",
+        "F",
+        0,
+        (
+            "F4 G4 A4 F4 D4 E4 F4 C5 A4 F4 G4 F4",
+            "C4 C4 C4 C4 Bb3 B3 A3 A4 F4 F4 E4 F4",
+            "A3 G3 F3 A3 F3 G3 F3 E3 F3 A3 C4 A3",
+            "F3 E3 F3 F2 Bb2 G2 D3 A2 D3 D3 C3 F2",
+        ),
+    ),
+    Figure(
+        "172",
+        "F",
+        3,
+        (
+            "C5 B4 C5 A4 A4 C5 C5 C5 C5 A4 Bb4 A4",
+            "A4 G4 E4 F4 F4 G4 A4 G4 F4 F4 E4 F4",
+            "F4 D4 C4 C4 D4 C4 C4 E4 C4 D4 Bb3 C4",
+            "F3 G3 A3 F3 D3 E3 F3 C4 A3 F3 G3 F3",
+        ),
+    ),
 )
 
 # Figures that can't be as Fux wrote them, and the reason: their faults are looked for, not excused.

@@ -40,7 +40,9 @@ NO_DIFFERENCE = {
     "nearest-perfect: m3 → (m3 or P4)": "no fourth goes to a fifth by contrary steps",
     "nearest-perfect: m3 → (m3 or M2)": "no second goes to a fifth by contrary steps",
 }
-STATEMENT = re.compile(r"^(?=(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example)\b)", re.M)
+STATEMENT = re.compile(
+    r"^(?=(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example)\b)", re.M
+)
 PASSED_OVER = re.compile(r'"[^"\n]*"|--[^\n]*|^\s*\|[^\n]*|^  (?:accepts|rejects|fault|warning|advice)[^\n]*', re.M)
 INTERVALS = "P1 m2 M2 m3 M3 P4 A4 d5 P5 m6 M6 m7 M7 P8 m9 M9 m10 M10 P11 A11 P12 m13 M13 m14 M14 P15".split()
 SIZES = "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth".split()
@@ -124,7 +126,9 @@ def mutants(name: str) -> Iterator[Mutant]:
                 else:
                     changes = list(spoilt(part))
                 for change, text in changes:
-                    yield Mutant(title, f"{word}, {change}", "".join([*before[:place], text, *before[place + 1 :], rule]))
+                    yield Mutant(
+                        title, f"{word}, {change}", "".join([*before[:place], text, *before[place + 1 :], rule])
+                    )
 
 
 def spoilt_usual(text: str) -> Iterator[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from fractions import Fraction
+from itertools import accumulate
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -43,14 +44,17 @@ def test_rules_written_at_random(problem: Problem) -> None:
 
 
 def _mixed(rules: Ruleset) -> Problem:
-    """Two free voices in crossing lengths over a held cantus; the voices change places as the lowest."""
-    scale = [pitch_of(name) for name in ("C4", "E4", "G4")]
-    halves = [(0, 2), (2, 4), (6, 4), (10, 2)]
-    upper = tuple(Slot(Fraction(at), Fraction(length), (scale[0], scale[2])) for at, length in halves)
-    middle = tuple(Slot(Fraction(at), Fraction(n), (scale[0], scale[2])) for at, n in [(0, 6), (6, 2), (8, 4)])
-    cantus = tuple(Slot(Fraction(4 * bar), Fraction(4), (scale[1],)) for bar in range(3))
-    setting = Setting(D_DORIAN, ALLA_BREVE, 3, 2, Fraction(12), (None,) * 3)
-    return Problem(rules, setting, ("upper", "middle", "cantus"), (upper, middle, cantus))
+    """Two free voices in crossing lengths round a cantus; the lowest voice changes while others are held."""
+
+    def line(pitches: str, *lengths: int) -> tuple[Slot, ...]:
+        choices = tuple(map(pitch_of, pitches.split()))
+        onsets = accumulate(lengths, initial=0)
+        return tuple(Slot(Fraction(at), Fraction(n), choices) for at, n in zip(onsets, lengths, strict=False))
+
+    cantus = tuple(Slot(Fraction(4 * bar), Fraction(4), (pitch_of(n),)) for bar, n in enumerate(("G4", "D4", "D5")))
+    setting = Setting(D_DORIAN, ALLA_BREVE, 3, 1, Fraction(12), (None,) * 3)
+    lines = (line("D4 G4", 2, 4, 4, 2), cantus, line("D4 F4", 6, 2, 4))
+    return Problem(rules, setting, ("upper", "cantus", "lower"), lines)
 
 
 def test_the_bass_of_an_earlier_moment_is_remembered() -> None:
