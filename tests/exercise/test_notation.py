@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import exercises, voices
+from tests.exercise.strategies import exercises, voices
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.exercise import limits

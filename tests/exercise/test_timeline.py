@@ -4,7 +4,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from hypothesis import given
-from strategies import exercises
+from tests.exercise.strategies import exercises
 
 from rulekit.exercise.model import Exercise, Metre, sounding_notes
 from rulekit.exercise.notation import read_exercises

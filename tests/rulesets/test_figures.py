@@ -1,7 +1,7 @@
 """Fux's own worked examples (Gradus ad Parnassum, 1725) marked by the rulesets that follow him."""
 
 import pytest
-from figures import FIGURES, SLIPS, Figure
+from tests.rulesets.figures import FIGURES, SLIPS, Figure
 
 from rulekit.language.ruleset import load_ruleset
 from rulekit.marking import Finding, mark

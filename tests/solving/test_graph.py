@@ -67,5 +67,5 @@ def test_the_bass_of_an_earlier_moment_is_remembered() -> None:
 def test_a_cap_holds_for_all_voices_together(subject: str, award: str) -> None:
     demand = {"note in each voice": "approach is leap", "interval between each pair": "interval is P8",
               "moment": "some interval between each pair is third"}[subject]  # fmt: skip
-    rule = f'rule capped "Broken." for every {subject} forbid {demand} warning, 2 points{award} source "common practice"'
+    rule = f'rule capped "Broken." for every {subject} forbid {demand} warning, 2 points{award} source "ours"'
     holds_just_the_legal_lines(_mixed(load_text(rule)))
