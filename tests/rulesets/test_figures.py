@@ -1,10 +1,10 @@
 """Fux's own worked examples (Gradus ad Parnassum, 1725) marked by the rulesets that follow him."""
 
 import pytest
-from tests.rulesets.figures import FIGURES, SLIPS, Figure
 
 from rulekit.language.ruleset import load_ruleset
 from rulekit.marking import Finding, mark
+from tests.rulesets.figures import FIGURES, SLIPS, Figure
 
 STRICT = load_ruleset("first-species-strict")
 SEVERAL = load_ruleset("first-species-several-voices")
