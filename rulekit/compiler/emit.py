@@ -63,6 +63,8 @@ def value(node: t.Value, where: Where, names: Namespace) -> str:
             return f"x.{node.name.replace('-', '_')}"
         case t.Function():
             arguments = ", ".join(value(argument, where, names) for argument in node.arguments)
+            if node.name == "degree":
+                return f"x.degree({arguments})"
             return f"_{node.name.replace('-', '_')}({arguments})"
 
 

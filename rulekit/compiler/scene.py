@@ -4,6 +4,7 @@ from functools import cache
 
 from rulekit.exercise.model import Setting
 from rulekit.language.typed import Voices
+from rulekit.music.pitch import Pitch
 
 
 class Scene:
@@ -17,6 +18,10 @@ class Scene:
         self.metre = "triple" if setting.metre.beats % 3 == 0 else "duple"
         self.number_of_voices = setting.voice_count
         self.number_of_bars = setting.bars
+
+    def degree(self, pitch: Pitch | None) -> int | None:
+        """The degree of the mode, 1 to 7, that a pitch stands on."""
+        return None if pitch is None else self.setting.mode.place(pitch)[0]
 
 
 @cache

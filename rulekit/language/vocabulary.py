@@ -102,6 +102,7 @@ FIXED: dict[str, Type] = {
 # ``X of value``: functions of a value, by the type they take and the type they give.
 FUNCTIONS: dict[str, tuple[tuple[Type, ...], Type]] = {
     "direction": ((Type.MELODIC,), Type.DIRECTION),
+    "degree": ((Type.PITCH,), Type.DEGREE),
     "opposite": ((Type.DIRECTION,), Type.DIRECTION),
     "size": ((Type.HARMONIC, Type.MELODIC), Type.SIZE),
     "simple-size": ((Type.HARMONIC, Type.MELODIC), Type.SIZE),

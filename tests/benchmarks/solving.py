@@ -94,29 +94,30 @@ def _peak(problem: Problem) -> float:
 
 
 def two_free_voices() -> None:
-    """Two free voices over one cantus of 6 to 10 notes, reduced rules."""
+    """Two free voices over one cantus, reduced rules; both can't make a sixth at the close, so that rule is left out."""
     rows: list[list[object]] = []
-    for rules, name in ((load_text(REDUCED), "all"), (_without_range(), "without range")):
-        for length in (6, 8, 10):
-            problem = _pair(rules, length)
+    for left_out in (["close"], ["close", "range"]):
+        for length in (6, 8, 10, 12):
+            problem = _pair(_without(left_out), length)
             try:
-                seconds, graph = timed(lambda problem=problem: build(problem, limits=Limits(seconds=20)))
-                rows.append([name, length, folds.count(graph), f"{seconds:.1f}", nodes(graph), max(map(len, graph.layers))])
+                seconds, graph = timed(lambda problem=problem: build(problem, limits=Limits(seconds=60)))
+                row = [folds.count(graph), f"{seconds:.1f}", nodes(graph), max(map(len, graph.layers))]
             except Exhausted as reached:
-                rows.append([name, length, "-", str(reached), "-", "-"])
-    show("two free voices over a cantus, reduced rules", ["rules", "notes", "lines", "s", "nodes", "most a moment"], rows)
+                row = ["-", str(reached), "-", "-"]
+            rows.append([" and ".join(left_out), length, *row])
+    head = ["left out", "notes", "lines", "s", "nodes", "most a moment"]
+    show("two free voices, G4-F5 and C4-C5, over a cantus, reduced rules", head, rows)
     print("  wanted: within 20 s")
 
 
-def _without_range() -> Ruleset:
-    rules = load_text(REDUCED)
-    kept = [block for block in REDUCED.split("\n\n") if "rule range" not in block]
-    assert len(kept) == len(rules.rules) - 1
+def _without(names: list[str]) -> Ruleset:
+    kept = [block for block in REDUCED.split("\n\n") if block.split()[1] not in names]
     return load_text("\n\n".join(kept))
 
 
 def _pair(rules: Ruleset, length: int) -> Problem:
-    free = [Compass(name, pitch_of(low), pitch_of(high)) for name, low, high in (("upper", "G4", "F5"), ("middle", "C4", "C5"))]
+    ranges = (("upper", "G4", "F5"), ("middle", "C4", "C5"))
+    free = [Compass(name, pitch_of(low), pitch_of(high)) for name, low, high in ranges]
     return over_cantus(rules, voice("cantus", cantus(length)), D_DORIAN, free, cantus_index=2)
 
 

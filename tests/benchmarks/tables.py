@@ -17,12 +17,12 @@ def show(title: str, head: Sequence[str], rows: Sequence[Sequence[object]]) -> N
 
 
 def timed(work: Callable[[], T]) -> tuple[float, T]:
-    """How many seconds some work takes, and its result."""
-    start = time.perf_counter()
+    """How many seconds of the processor some work takes in this process, and its result."""
+    start = time.process_time()
     result = work()
-    return time.perf_counter() - start, result
+    return time.process_time() - start, result
 
 
 def best_of(number: int, work: Callable[[], object]) -> float:
-    """The fewest seconds that some work takes in a number of trials."""
+    """The fewest seconds of the processor that some work takes in a number of trials."""
     return min(timed(work)[0] for _ in range(number))

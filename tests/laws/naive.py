@@ -13,7 +13,7 @@ from rulekit.exercise.timeline import NO_DYAD, Dyad, Moment, moments
 from rulekit.language import typed as t
 from rulekit.language.typed import Kind
 from rulekit.music.motion import motion
-from rulekit.music.pitch import size, steps
+from rulekit.music.pitch import letter, size, steps
 
 
 @dataclass(frozen=True)
@@ -195,6 +195,8 @@ class Judge:
                 }[node.name]
             case t.Function():
                 arguments = [self.value(argument, here) for argument in node.arguments]
+                if node.name == "degree" and None not in arguments:
+                    return (letter(arguments[0]) - self.setting.mode.letter) % 7 + 1
                 return None if None in arguments else function(node.name, arguments)
             case t.Stream():
                 return self.stream(here.rule.streams[node.number], here)
