@@ -1,7 +1,7 @@
 """Marking: the monitors run over an exercise, and what they hit told as findings.
 
-    >>> from rulekit import load_ruleset, load_exercises, mark            # doctest: +SKIP
-    >>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
+>>> from rulekit import load_ruleset, load_exercises, mark            # doctest: +SKIP
+>>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
 from collections.abc import Sequence
@@ -257,6 +257,8 @@ def _show_one(value: Any, type_: Type) -> str:
             return f"{float(value) / 100:g}%"
         case Type.INTERVAL:
             patterns = cast("tuple[t.Pattern, ...]", value)
-            return " or ".join(f"{p.quality}{p.high}" if p.quality else SIZES[min(p.high, len(SIZES)) - 1] for p in patterns)
+            return " or ".join(
+                f"{p.quality}{p.high}" if p.quality else SIZES[min(p.high, len(SIZES)) - 1] for p in patterns
+            )
         case _:
             return str(value)

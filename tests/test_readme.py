@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from rulekit.trying import try_ruleset
 from rulekit.language.ruleset import load_text
+from rulekit.trying import try_ruleset
 
 _ROOT = Path(__file__).parent.parent
 _TEXT = (_ROOT / "README.md").read_text(encoding="utf-8")
@@ -42,5 +42,7 @@ def test_the_rule_shown_passes_its_own_examples() -> None:
 def test_the_python_shown_runs() -> None:
     (code,) = re.findall(r"```python\n(.*?)```", _TEXT, re.DOTALL)
     environment = {**os.environ, "PYTHONPATH": str(_ROOT)}
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=_ROOT, env=environment, check=False)
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=_ROOT, env=environment, check=False
+    )
     assert run.returncode == 0, run.stderr

@@ -18,9 +18,7 @@ def caps(rule: t.Rule) -> dict[int, int]:
     for test in tests:
         _bounds(test, bounds)
     return {
-        number: max(found) + 1
-        for number, found in bounds.items()
-        if found and rule.streams[number].kind in _COUNTING
+        number: max(found) + 1 for number, found in bounds.items() if found and rule.streams[number].kind in _COUNTING
     }
 
 

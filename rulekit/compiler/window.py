@@ -300,7 +300,5 @@ class Window:
         stage, skipped, settled, true, values, waits = case
         values = tuple(value if mask >> i & 1 else None for i, value in enumerate(values))
         if self._later:
-            waits = tuple(
-                wait if mask >> i & 1 else None for i, wait in zip(self._later, waits, strict=True)
-            )
+            waits = tuple(wait if mask >> i & 1 else None for i, wait in zip(self._later, waits, strict=True))
         return (stage, skipped, settled, true, values, waits)

@@ -1,5 +1,8 @@
 """The builder: called by the parser for each phrase, it makes the nodes of the syntax tree."""
 
+# Lark's results are untyped: what it gives is unknown to the type checker until it is a node of our own.
+# pyright: reportUnknownVariableType=false, reportUnknownArgumentType=false, reportUnknownMemberType=false
+
 import dataclasses
 from collections.abc import Sequence
 from typing import Any, Literal, TypeVar, cast
@@ -11,7 +14,6 @@ from lark.visitors import Transformer_NonRecursive
 from rulekit.language import limits
 from rulekit.language import syntax as s
 from rulekit.language.syntax import Span
-
 
 
 class ClauseError(Exception):
@@ -217,10 +219,7 @@ class Builder(Transformer_NonRecursive[Token, Any]):
 
     def from_end(self, meta: Meta, parts: list[Any]) -> s.Position:
         part = parts[0] if parts else None
-        if isinstance(part, Token):
-            index = int(str(part)[:-2][:6])
-        else:
-            index = 1 + (part or 0)
+        index = int(str(part)[:-2][:6]) if isinstance(part, Token) else 1 + (part or 0)
         return self._position(meta, "place", index, index, True)
 
     def bars_from_start(self, meta: Meta, parts: list[Token]) -> s.Position:
@@ -487,9 +486,7 @@ class Builder(Transformer_NonRecursive[Token, Any]):
     def example(self, meta: Meta, parts: list[Any]) -> s.ExampleItem:
         return self._example(meta, _text(parts[0]), parts[1], parts[2:])
 
-    def _example(
-        self, meta: Meta, title: str, breaches: tuple[s.Breach, ...], lines: Sequence[Token]
-    ) -> s.ExampleItem:
+    def _example(self, meta: Meta, title: str, breaches: tuple[s.Breach, ...], lines: Sequence[Token]) -> s.ExampleItem:
         first = (lines[0].line or 1) + self.lines_before
         text = "\n".join(str(line)[1:] for line in lines)
         columns = tuple(line.column or 1 for line in lines)

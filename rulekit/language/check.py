@@ -207,7 +207,9 @@ class _Checker:
         wanted = {"voice": 1, "voices and": 2}.get(words, 0)
         if words not in known or len(numbers) != wanted:
             near = nearest(words, known)
-            shown = ", ".join(word.replace("voices and", "voices 1 and 2").replace("voice ", "voice ") for word in known)
+            shown = ", ".join(
+                word.replace("voices and", "voices 1 and 2").replace("voice ", "voice ") for word in known
+            )
             hint = f"Did you mean ‘{near}’?" if near and words != near else f"Here may stand: {shown}."
             raise CheckError(scope.span, f"‘{' '.join(scope.words)}’ does not name voices", hint)
         return t.Voices(words, numbers)
@@ -396,7 +398,10 @@ class _Checker:
         """A defined condition with the thing it is said of as its ``it``."""
         kind = _SUBJECTS[definition.subject or "note"]
         if kind != thing.kind:
-            raise CheckError(span, f"‘{definition.name.word}’ is said of {with_article(kind)}, but this is {with_article(thing.kind)}")
+            raise CheckError(
+                span,
+                f"‘{definition.name.word}’ is said of {with_article(kind)}, but this is {with_article(thing.kind)}",
+            )
         with _Opened(self, definition, span):
             bound = self._bind(definition, arguments, context, span)
             return self.test(definition.body, replace(context, it=thing, bound=bound))
@@ -439,9 +444,13 @@ class _Checker:
     def _among(self, value: Meaning, choices: list[tuple[t.Value, s.Span]], span: s.Span) -> t.Test:
         """Whether a value equals one of the choices: constants make a set, others are compared one by one."""
         if isinstance(value, Thing):
-            raise CheckError(span, f"{with_article(value.kind)} is no value to compare", "Name its pitch, degree, length …")
+            raise CheckError(
+                span, f"{with_article(value.kind)} is no value to compare", "Name its pitch, degree, length …"
+            )
         if isinstance(value, t.Const) and value.type == Type.INTERVAL:
-            raise CheckError(span, "what is compared must come first", "Write such as ‘approach is P5’, ‘interval is P5’.")
+            raise CheckError(
+                span, "what is compared must come first", "Write such as ‘approach is P5’, ‘interval is P5’."
+            )
         members: set[object] = set()
         parts: list[t.Test] = []
         for choice, place in choices:
@@ -474,7 +483,11 @@ class _Checker:
         """``at least``, ``more than``, ``above`` …, and their opposites."""
         if comparator in ("above", "below"):
             if left.type != Type.PITCH or right.type != Type.PITCH:
-                raise CheckError(span, f"‘{comparator}’ compares pitches, not {_what(left)} with {_what(right)}", "Intervals are ‘wider than’ or ‘narrower than’ others.")
+                raise CheckError(
+                    span,
+                    f"‘{comparator}’ compares pitches, not {_what(left)} with {_what(right)}",
+                    "Intervals are ‘wider than’ or ‘narrower than’ others.",
+                )
             high, low = (left, right) if comparator == "above" else (right, left)
             return t.Relation("<", low, high)
         operator: Literal["<", "<="] = "<" if comparator in ("more_than", "less_than") else "<="
@@ -533,7 +546,9 @@ class _Checker:
             case s.NoteShift():
                 target = context.it if expr.target is None else self.meaning(expr.target, context)
                 if not isinstance(target, Thing) or target.kind != Kind.NOTE:
-                    raise CheckError(expr.span, "‘note before’ and ‘note after’ need a note", "Such as: note before upper.")
+                    raise CheckError(
+                        expr.span, "‘note before’ and ‘note after’ need a note", "Such as: note before upper."
+                    )
                 return Thing(self._hop(target.ref, expr.offset, expr.span, context), Kind.NOTE)
             case s.Literal_():
                 return self._literal(expr)
@@ -652,12 +667,16 @@ class _Checker:
         if isinstance(target, Thing):
             if expr.word in v.ATTRIBUTES[target.kind]:
                 return self._attribute(target, expr.word, context)
-            raise self._unknown(expr.span, expr.word, v.ATTRIBUTES[target.kind], f"property of {with_article(target.kind)}")
+            raise self._unknown(
+                expr.span, expr.word, v.ATTRIBUTES[target.kind], f"property of {with_article(target.kind)}"
+            )
         if expr.word not in v.FUNCTIONS:
             raise self._unknown(expr.span, expr.word, v.FUNCTIONS, "property of a value")
         takes, gives = v.FUNCTIONS[expr.word]
         if target.type not in takes:
-            raise CheckError(expr.span, f"‘{expr.word} of’ wants {' or '.join(map(with_article, takes))}, not {_what(target)}")
+            raise CheckError(
+                expr.span, f"‘{expr.word} of’ wants {' or '.join(map(with_article, takes))}, not {_what(target)}"
+            )
         return t.Function(expr.word, (target,), gives)
 
     def _shifted(self, expr: s.Shift, context: Context) -> Meaning:
@@ -709,7 +728,7 @@ class _Checker:
 
     def _qualified(self, expr: s.Directed | s.Exactly, context: Context) -> t.Const:
         if expr.target is None:
-            heading = 1 if isinstance(expr, s.Directed) and expr.rising else -1
+            heading = 1 if expr.rising else -1
             return t.Const((t.Pattern(1, v.WIDEST, heading=heading, exact=True),), Type.INTERVAL)
         patterns: list[t.Pattern] = []
         for value in self.alternatives(expr.target, context):
@@ -805,13 +824,17 @@ class _Checker:
 
     def _key(self, expr: s.Expr, context: Context) -> t.Value:
         value = self.meaning(expr, context)
-        if isinstance(value, Thing) or isinstance(value, t.Const):
+        if isinstance(value, (Thing, t.Const)):
             raise CheckError(expr.span, "a run needs a value that changes, such as motion or size of interval")
         return value
 
     def _no_ahead(self, part: "t.Test | t.Value | None", span: s.Span) -> None:
         if part is not None and any(ref.offset > 0 or ref.hops > 0 for ref in refs(part)):
-            raise CheckError(span, "this can’t look ahead: it is kept while the music goes by", "Say it from the later place, with ‘previous’.")
+            raise CheckError(
+                span,
+                "this can’t look ahead: it is kept while the music goes by",
+                "Say it from the later place, with ‘previous’.",
+            )
 
     def _things(self, things: s.Things, context: Context) -> tuple[t.Track, Context]:
         """The track that is counted over and what ``it`` is there."""

@@ -52,7 +52,7 @@ def _fits(interval: Interval, pattern: Pattern, compounds: bool) -> bool:
 
 def compare_width(operator: str, interval: Interval, patterns: Iterable[Pattern]) -> bool:
     """Whether an interval is wider (``<``) or at least as wide (``<=``) as all the patterns: by size, then quality."""
-    order = "d m P M A".split()
+    order = ["d", "m", "P", "M", "A"]
 
     def width(number: int, kind: str) -> tuple[int, int]:
         return number, order.index(kind[0]) if kind else 2

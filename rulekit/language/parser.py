@@ -1,5 +1,9 @@
 """Text to syntax tree. Every syntax error of a file is found: after one, reading goes on at the next statement."""
 
+# Lark's results are untyped: what it gives is unknown to the type checker until it is a node of our own.
+# pyright: reportUnknownVariableType=false, reportUnknownArgumentType=false, reportUnknownMemberType=false
+
+import itertools
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
@@ -118,8 +122,8 @@ def _too_many(path: str) -> Diagnostic:
 def _chunks(text: str) -> Iterator[tuple[int, str]]:
     """The statements of a file, each with the line before its first."""
     starts = [match.start() for match in _STATEMENT.finditer(text)]
-    edges = sorted({0, *starts}) + [len(text)]
-    for begin, end in zip(edges, edges[1:], strict=False):
+    edges = [*sorted({0, *starts}), len(text)]
+    for begin, end in itertools.pairwise(edges):
         yield text.count("\n", 0, begin), text[begin:end]
 
 

@@ -63,9 +63,7 @@ class Ruleset:
     changes: tuple[Change, ...]
     examples: tuple[s.ExampleItem, ...]
     warnings: tuple[Diagnostic, ...]
-    compiled: dict[object, Any] = field(
-        default_factory=dict[object, Any], init=False, compare=False, repr=False
-    )
+    compiled: dict[object, Any] = field(default_factory=dict[object, Any], init=False, compare=False, repr=False)
 
     def rule(self, name: str) -> t.Rule:
         """The rule of that name; KeyError if there is none."""
@@ -88,9 +86,7 @@ class _Assembly:
 
     rules: dict[str, _RuleState] = field(default_factory=dict[str, _RuleState])
     definitions: dict[str, s.Definition] = field(default_factory=dict[str, s.Definition])
-    parameters: dict[str, tuple[s.ParameterItem, str]] = field(
-        default_factory=dict[str, tuple[s.ParameterItem, str]]
-    )
+    parameters: dict[str, tuple[s.ParameterItem, str]] = field(default_factory=dict[str, tuple[s.ParameterItem, str]])
     settings: dict[str, tuple[s.SetItem, str]] = field(default_factory=dict[str, tuple[s.SetItem, str]])
     changes: list[Change] = field(default_factory=list[Change])
     examples: list[s.ExampleItem] = field(default_factory=list[s.ExampleItem])
@@ -241,7 +237,9 @@ class _Loader:
         found = find_ruleset(target, folder)
         if found is None:
             near = nearest(target, shipped_names())
-            hint = f"Did you mean ‘{near}’?" if near else f"It is looked for in {folder.resolve()} and among the shipped."
+            hint = (
+                f"Did you mean ‘{near}’?" if near else f"It is looked for in {folder.resolve()} and among the shipped."
+            )
             raise CheckError(item.reference.span, f"there is no rules file ‘{target}’", hint)
         resolved = str(found.resolve())
         if resolved in above:
@@ -271,7 +269,9 @@ class _Loader:
         word = item.name.word
         if word not in into.definitions:
             near = nearest(word, into.definitions)
-            raise CheckError(item.name.span, f"there is no definition ‘{word}’", f"Did you mean ‘{near}’?" if near else "")
+            raise CheckError(
+                item.name.span, f"there is no definition ‘{word}’", f"Did you mean ‘{near}’?" if near else ""
+            )
         if into.definitions[word].span.path == item.span.path:
             raise CheckError(item.name.span, f"‘{word}’ is defined in this file already", "Change it there.")
         into.definitions[word] = item
@@ -288,7 +288,9 @@ class _Loader:
         word = item.name.word
         if word not in into.parameters:
             near = nearest(word, into.parameters)
-            raise CheckError(item.name.span, f"there is no parameter ‘{word}’", f"Did you mean ‘{near}’?" if near else "")
+            raise CheckError(
+                item.name.span, f"there is no parameter ‘{word}’", f"Did you mean ‘{near}’?" if near else ""
+            )
         if word in into.settings and into.settings[word][1] == origin:
             raise CheckError(item.name.span, f"‘{word}’ is set twice in this file", "Keep one of the two.")
         into.settings[word] = (item, origin)
@@ -354,15 +356,14 @@ class _Loader:
         try:
             low = None if item.low is None else constant(item.low, environment)
             high = None if item.high is None else constant(item.high, environment)
-            chosen = item.usual
-            if name in assembly.settings:
-                setting, origin = assembly.settings[name]
-                chosen = setting.value
-            span = chosen[0].span
-            if len(chosen) > 1 and not item.type.is_set:
+            setting, origin = assembly.settings.get(name, (None, origin))
+            chosen = item.usual if setting is None else setting.value
+            first, *others = chosen
+            span = first.span
+            if others and not item.type.is_set:
                 hint = f"Write ‘is a set of {item.type.word}’ where it is declared, to allow several."
-                raise CheckError(chosen[1].span, f"‘{name}’ is one {item.type.word}, but here are {len(chosen)}", hint)
-            read = constant_set(chosen, environment) if item.type.is_set else constant(chosen[0], environment)
+                raise CheckError(others[0].span, f"‘{name}’ is one {item.type.word}, but here are {len(chosen)}", hint)
+            read = constant_set(chosen, environment) if item.type.is_set else constant(first, environment)
             low, high, value = (_as_type(const, item.type.word) for const in (low, high, read))
             assert value is not None
             _check_parameter(item, value, low, high, span)
@@ -419,12 +420,16 @@ def _check_parameter(
         raise CheckError(item.type.span, f"there is no type ‘{item.type.word}’", hint)
     for const in (value, low, high):
         if const is not None and const.type != type_:
-            raise CheckError(span, f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}")
+            raise CheckError(
+                span, f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}"
+            )
     if low is not None and high is not None:
         if value.many:
             raise CheckError(item.type.span, "a set has no ‘from … to …’", "Leave the bounds out.")
         if type_ in (t.Type.MOTION, t.Type.MODE):
-            raise CheckError(item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out.")
+            raise CheckError(
+                item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out."
+            )
         size, least, most = (_measure(const) for const in (value, low, high))
         if least > most:
             raise CheckError(item.span, f"{_shown(low)} is above {_shown(high)}", "Write the lower bound first.")

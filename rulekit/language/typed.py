@@ -245,9 +245,7 @@ class Gathered:
     ``climaxes``: how often the highest pitch is reached; ``climax``: when first.
     """
 
-    kind: Literal[
-        "run", "latest", "number", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"
-    ]
+    kind: Literal["run", "latest", "number", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"]
     track: Track
     test: Test | None
     value: Value | None

@@ -109,8 +109,7 @@ FUNCTIONS: dict[str, tuple[tuple[Type, ...], Type]] = {
 }
 
 SIZES = (
-    "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth "
-    "fourteenth fifteenth"
+    "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth fourteenth fifteenth"
 ).split()
 WIDEST = 99
 
@@ -157,7 +156,6 @@ NAMED_TYPES: dict[str, Type] = {
     "mode": Type.MODE, "size": Type.INTERVAL,
 }  # fmt: skip
 THING_TYPES: dict[str, Kind] = {"note": Kind.NOTE}
-
 
 
 def is_known(word: str) -> bool:

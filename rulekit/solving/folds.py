@@ -94,9 +94,7 @@ def _ways_to_end(graph: Graph) -> list[list[int]]:
     return after
 
 
-def sample(
-    graph: Graph, random: Random, number: int = 1, accept: Callable[[int], bool] | None = None
-) -> list[Line]:
+def sample(graph: Graph, random: Random, number: int = 1, accept: Callable[[int], bool] | None = None) -> list[Line]:
     """Lines drawn fairly (each is equally likely), with repetition; empty if there are none.
 
     ``accept`` keeps only lines of certain costs.
@@ -176,9 +174,7 @@ def best(graph: Graph, number: int = 1, price: Price | None = None) -> list[tupl
                 for paid, notes in before[place]
             )
             values.append(heapq.nsmallest(number, entries, key=_order))
-    ended = (
-        ((*paid[:-1], paid[-1] + end), notes) for place, end in graph.ends for paid, notes in values[place]
-    )
+    ended = (((*paid[:-1], paid[-1] + end), notes) for place, end in graph.ends for paid, notes in values[place])
     return [(paid, _voices(notes)) for paid, notes in heapq.nsmallest(number, ended, key=_order)]
 
 

@@ -239,9 +239,7 @@ class _Builder:
 
     def _ends(self, layer: _Layer) -> Iterator[tuple[int, int]]:
         for place, node in enumerate(layer.nodes):
-            due = [
-                (bank.purse, bank.finish(state)) for bank, state in zip(self.banks, node.states, strict=False)
-            ]
+            due = [(bank.purse, bank.finish(state)) for bank, state in zip(self.banks, node.states, strict=False)]
             if all(points != _DEAD for _, points in due):
                 yield place, self.purses.pay(node.states[len(self.banks) :], due)[0]
 
@@ -306,7 +304,9 @@ class _Builder:
         memo: list[dict[int, tuple[int, int]]] = [{} for _ in self.banks]
         following = self.following[moment.time]
         key = tuple(self._trace(note, following) for note in moment.latest)
-        choice = tuple(n.pitch if n is not None and b else None for n, b in zip(moment.notes, moment.begun, strict=True))
+        choice = tuple(
+            n.pitch if n is not None and b else None for n, b in zip(moment.notes, moment.begun, strict=True)
+        )
         steps = list(zip(memo, self.banks, strict=True))
         for place in places:
             states = before.nodes[place].states

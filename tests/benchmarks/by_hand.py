@@ -4,6 +4,7 @@ About what the strict ruleset says of two voices, as one would write it without 
 findings are told as (check, bar) and serve to see that the checks do find something.
 """
 
+import itertools
 from collections.abc import Iterator, Sequence
 
 from music21 import interval, note
@@ -79,7 +80,7 @@ def _leaps(steps: Sequence[interval.Interval]) -> bool:
 
 
 def _line(line: Sequence[note.Note]) -> Iterator[Found]:
-    steps = [interval.Interval(one, other) for one, other in zip(line, line[1:], strict=False)]
+    steps = [interval.Interval(one, other) for one, other in itertools.pairwise(line)]
     repeated = in_one_direction = 0
     for bar, step in enumerate(steps, 2):
         if step.directedName not in ("P1", "P-1") and step.generic.undirected > 2:
@@ -97,7 +98,7 @@ def _line(line: Sequence[note.Note]) -> Iterator[Found]:
             in_one_direction = 0
         if in_one_direction > 4:
             yield "steps in a row", bar
-    for bar, (one, other) in enumerate(zip(steps, steps[1:], strict=False), 3):
+    for bar, (one, other) in enumerate(itertools.pairwise(steps), 3):
         if one.generic.undirected > 4 and not (other.generic.undirected == 2 and other.direction != one.direction):
             yield "unrecovered", bar
         if one.direction == other.direction and min(one.generic.undirected, other.generic.undirected) > 2:

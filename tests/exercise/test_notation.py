@@ -6,13 +6,13 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.exercise.strategies import exercises, voices
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.exercise import limits
 from rulekit.exercise.model import Compass, Event, Exercise, Metre, Voice
 from rulekit.exercise.notation import read_exercises, write_exercise
 from rulekit.music.pitch import make_pitch, pitch_name, pitch_of
+from tests.exercise.strategies import exercises, voices
 
 TWO_VOICES = """\
 exercise: Clara, second try

@@ -4,12 +4,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from hypothesis import given
-from tests.exercise.strategies import exercises
 
 from rulekit.exercise.model import Exercise, Metre, sounding_notes
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.timeline import Moment, moments
 from rulekit.music.pitch import interval_name, pitch_name
+from tests.exercise.strategies import exercises
 
 
 def read(text: str) -> Exercise:
