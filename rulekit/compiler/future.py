@@ -5,6 +5,7 @@ from typing import Any
 
 from rulekit.compiler import emit
 from rulekit.compiler.emit import Namespace
+from rulekit.language import intervals
 from rulekit.language import typed as t
 
 _GROWING = {"number": 1, "longest": 1, "highest": 1, "lowest": -1}
@@ -79,6 +80,8 @@ def _forever(test: t.Test, holds: bool, rule: t.Rule, names: Namespace) -> str:
             if trend == 1 and not holds and len(numbers) == len(test.members) > 0:
                 value = emit.value(test.value, _stream, names)
                 return f"((a := {value}) is not None and a > {names.constant(max(numbers))})"
+            if trend == 1 and holds and intervals.is_all_wider(test.members):
+                return emit.literal(test, True, _stream, names)
             return "False"
         case _:
             return "False"

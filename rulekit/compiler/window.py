@@ -12,7 +12,7 @@ true (bit sets), the values read and still needed, and for each awaited later no
 notes are still to come.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -132,6 +132,14 @@ class Window:
             source = emit.literal(test, holds, lambda leaf: f"v[{index[leaf]}]", self._names)
             self._tests.append(self._names.function("v", source))
             self._needs.append(tuple(sorted({index[leaf] for leaf in emit.leaves(test)})))
+        self._ready: dict[int, list[int]] = {}
+        self._waiting: list[int] = []
+        for number, needs in enumerate(self._needs):
+            if any(i in self._later for i in needs):
+                self._waiting.append(number)
+            else:
+                stage = max((self._stage_of[i] for i in needs), default=-self.steps_back)
+                self._ready.setdefault(stage, []).append(number)
         self._decided: dict[tuple[int, int], tuple[int, int]] = {}
         self._blank: tuple[Any, ...] = (None,) * len(self._leaves)
         self._idle = (0,) * len(self._later)
@@ -238,12 +246,14 @@ class Window:
     def _settle(self, case: Case, final: bool = False) -> Case:
         """Evaluate every literal whose values are all there; at the end, all of them."""
         stage, skipped, settled, true, values, waits = case
-        for number, test in enumerate(self._tests):
-            if settled >> number & 1:
-                continue
-            if final or all(self._is_read(i, stage, waits) for i in self._needs[number]):
+        numbers: Iterable[int] = range(len(self._tests)) if final else self._ready.get(stage, ())
+        if self._waiting and not final:
+            awaited = [n for n in self._waiting if all(self._is_read(i, stage, waits) for i in self._needs[n])]
+            numbers = [*numbers, *awaited]
+        for number in numbers:
+            if not settled >> number & 1:
                 settled |= 1 << number
-                true |= bool(test(values)) << number
+                true |= bool(self._tests[number](values)) << number
         return (stage, skipped, settled, true, values, waits)
 
     def _is_read(self, leaf: int, stage: int, waits: tuple[Any, ...]) -> bool:

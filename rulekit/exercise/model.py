@@ -1,7 +1,6 @@
 """The exercise as data: notes, voices, metre, setting."""
 
 from collections.abc import Sequence
-from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
@@ -193,7 +192,9 @@ class Note:
 
     def following(self, before: "Note", rested: bool) -> "Note":
         """The same note, come to from another one."""
-        note = copy(self)
+        note = Note.__new__(Note)
+        for name in Note.__slots__:
+            setattr(note, name, getattr(self, name))
         note.before, note.rested = before, rested
         note.approach = None if before is NO_NOTE else Interval(self.pitch - before.pitch)
         return note

@@ -72,3 +72,9 @@ def by_width(operator: str, patterns: tuple[Pattern, ...], greater: bool) -> fro
         return frozenset(i for i in both if compare_width(operator, i, patterns))
     flipped = "<=" if operator == "<" else "<"
     return frozenset(i for i in both if not compare_width(flipped, i, patterns))
+
+
+def is_all_wider(members: frozenset[object]) -> bool:
+    """Whether a set holds, with any rising interval, every wider one too."""
+    rising_members = [i for i in _universe() if i in members]
+    return bool(rising_members) and rising_members == [i for i in _universe() if i >= rising_members[0]]

@@ -52,7 +52,8 @@ def problem_of(exercise: Exercise, ruleset: Ruleset) -> Problem:
         room = _REACH - min(_REACH, step(high) - step(low)) + 3
         near = candidates(setting.mode, _moved(low, -room), _moved(high, room), ficta)
         lines[index] = tuple(replace(slot, choices=tuple(sorted({*near, *slot.choices}))) for slot in line)
-    return Problem(ruleset, setting, tuple(v.name for v in exercise.voices), tuple(lines), exercise.title)
+    names = tuple(voice.name for voice in exercise.voices)
+    return Problem(ruleset, setting, names, tuple(lines), exercise.title, exercise.first_bar)
 
 
 def _moved(pitch: Pitch, steps: int) -> Pitch:
@@ -61,7 +62,7 @@ def _moved(pitch: Pitch, steps: int) -> Pitch:
 
 
 def mend(exercise: Exercise, ruleset: Ruleset, number: int = 3, limits: Limits | None = None) -> list[Mended]:
-    """The legal lines nearest to an exercise: fewest notes changed, then least distance moved, then fewest points.
+    """The legal lines nearest to an exercise: fewest notes changed, then least distance moved.
 
     Empty if no legal line has its rhythm near its notes. Raises Exhausted.
     """
@@ -80,7 +81,7 @@ def mend(exercise: Exercise, ruleset: Ruleset, number: int = 3, limits: Limits |
                 distance += abs(step(pitch) - step(old)) or (semitone(pitch) != semitone(old))
         return changed, distance
 
-    graph = build(problem, costed=True, limits=limits)
+    graph = build(problem, limits=limits)
     found = folds.best(graph, number, price)
     return [Mended(problem.exercise(line), _edits(problem, given, line), paid[1]) for paid, line in found]
 
@@ -88,7 +89,7 @@ def mend(exercise: Exercise, ruleset: Ruleset, number: int = 3, limits: Limits |
 def _edits(problem: Problem, given: Sequence[Sequence[Pitch]], line: folds.Line) -> tuple[Edit, ...]:
     metre = problem.setting.metre
     changes = [
-        Edit(metre.bar_of(slot.onset), problem.labels[voice], old, new)
+        Edit(metre.bar_of(slot.onset) + problem.first_bar - 1, problem.labels[voice], old, new)
         for voice, slots in enumerate(problem.lines)
         for slot, old, new in zip(slots, given[voice], line[voice], strict=True)
         if old != new
@@ -110,7 +111,8 @@ def best_single_change(exercise: Exercise, ruleset: Ruleset) -> tuple[Edit, int]
                     continue
                 changed = (*given[voice][:place], pitch, *given[voice][place + 1 :])
                 lost = mark(problem.exercise((*given[:voice], changed, *given[voice + 1 :])), ruleset).lost
-                edit = Edit(problem.setting.metre.bar_of(slot.onset), problem.labels[voice], old, pitch)
+                bar = problem.setting.metre.bar_of(slot.onset) + problem.first_bar - 1
+                edit = Edit(bar, problem.labels[voice], old, pitch)
                 found = (lost, abs(step(pitch) - step(old)), edit)
                 if lost < now and (best is None or found[:2] < best[:2]):
                     best = found

@@ -23,7 +23,7 @@ from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch, pitch_name
 from rulekit.solving import answers, folds
 from rulekit.solving.graph import Exhausted, Graph, Limits, build
-from rulekit.solving.problem import Problem
+from rulekit.solving.problem import Problem, speaks_of_ficta
 from rulekit.solving.sketch import Wish, blamable, cantus_search, compass_of, range_in_words, search
 
 _SCHEMA = {"version": 1, "kind": "search"}
@@ -78,6 +78,12 @@ def _wish(args: argparse.Namespace) -> Wish:
 
 def _problems(args: argparse.Namespace, ruleset: Ruleset) -> list[Problem]:
     return [search(exercise, ruleset, _wish(args)) for exercise in _read(args)]
+
+
+def _shared_problems(args: argparse.Namespace, first: Ruleset, second: Ruleset) -> list[Problem]:
+    """Problems of the first ruleset, with altered notes tried if either ruleset speaks of them."""
+    wider = first if speaks_of_ficta(first) else second
+    return [replace(problem, ruleset=first) for problem in _problems(args, wider)]
 
 
 def _limits(args: argparse.Namespace) -> Limits:
@@ -283,7 +289,7 @@ def _compare(args: argparse.Namespace) -> int:
     ]
     results: list[dict[str, Any]] = []
     strict = True
-    for problem in _problems(args, first):
+    for problem in _shared_problems(args, first, second):
         found = answers.compare(problem, second, args.seed, _limits(args))
         strict = strict and found.only_first == 0
         results.append({"title": problem.title, "both": str(found.both), "only_first": str(found.only_first),

@@ -32,6 +32,7 @@ class Problem:
     labels: tuple[str, ...]
     lines: tuple[tuple[Slot, ...], ...]
     title: str = ""
+    first_bar: int = 1
 
     def exercise(self, pitches: Sequence[Sequence[Pitch]]) -> Exercise:
         """The exercise in which every slot has the pitch given."""
@@ -46,7 +47,7 @@ class Problem:
                 time = slot.onset + slot.length
             voices.append(Voice(label, tuple(events), self.setting.compasses[i]))
         setting = self.setting
-        return Exercise(self.title, tuple(voices), setting.mode, setting.metre, setting.cantus)
+        return Exercise(self.title, tuple(voices), setting.mode, setting.metre, setting.cantus, self.first_bar)
 
 
 def speaks_of_ficta(ruleset: Ruleset) -> bool:

@@ -32,7 +32,8 @@ def search(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
         fixed_line(voice) if i == sketch.cantus else _filled(voice, sketch, ruleset, wish)
         for i, voice in enumerate(sketch.voices)
     )
-    return Problem(ruleset, sketch.setting, tuple(v.name for v in sketch.voices), lines, sketch.title)
+    names = tuple(voice.name for voice in sketch.voices)
+    return Problem(ruleset, sketch.setting, names, lines, sketch.title, sketch.first_bar)
 
 
 def _over(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
@@ -43,7 +44,7 @@ def _over(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
     problem = over_cantus(
         ruleset, cantus, sketch.mode, free, cantus_index=index, species=wish.species, metre=sketch.metre
     )
-    return replace(problem, title=sketch.title)
+    return replace(problem, title=sketch.title, first_bar=sketch.first_bar)
 
 
 def _names(wish: Wish) -> list[str]:

@@ -1,6 +1,7 @@
 """Random rules over the whole language, as text, and random exercises small enough to judge by hand."""
 
 from fractions import Fraction
+from random import Random
 
 from hypothesis import strategies as st
 
@@ -39,6 +40,29 @@ def exercises(draw: st.DrawFn) -> Exercise:
         metre=draw(st.sampled_from([ALLA_BREVE, Metre(3, Fraction(2))])),
         cantus=draw(st.sampled_from([None, *range(len(names))])),
     )
+
+
+def varied_exercises(chance: Random, count: int) -> list[Exercise]:
+    """Longer exercises than :func:`exercises` makes, with fewer rests; quick to make in numbers."""
+    return [_varied(chance) for _ in range(count)]
+
+
+def _varied(chance: Random) -> Exercise:
+    names = ["high", "middle", "low"][: chance.choice([2, 3])]
+    compass = Compass("", Pitch(pitch_of("D4")), Pitch(pitch_of("B4")))
+    voices: list[Voice] = []
+    for name in names:
+        events: list[Event] = []
+        for _ in range(chance.randint(4, 9)):
+            pitch = None if chance.random() < 0.15 else pitch_of(chance.choice(_NAMES))
+            length = Fraction(chance.choice([1, 2, 2, 4]))
+            tied = pitch is not None and chance.random() < 0.15
+            events += [Event(pitch, length, tie=True)] if tied else []
+            events.append(Event(pitch, Fraction(chance.choice([1, 2, 4])) if tied else length))
+        voices.append(Voice(name, tuple(events), compass))
+    mode = chance.choice([Mode(1, 0, "dorian"), Mode(2, 0, "phrygian"), Mode(5, 0, "minor")])
+    metre = chance.choice([ALLA_BREVE, ALLA_BREVE, Metre(3, Fraction(2))])
+    return Exercise("varied", tuple(voices), mode, metre, cantus=chance.choice([None, *range(len(names))]))
 
 
 # ---- rules ---------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from document_schema import load_schema, mistakes
+from tests.show.document_schema import load_schema, mistakes
 
 from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import Diagnostic
