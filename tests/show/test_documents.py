@@ -4,7 +4,6 @@ import json
 from pathlib import Path
 
 import pytest
-from tests.show.document_schema import load_schema, mistakes
 
 from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import Diagnostic
@@ -15,6 +14,7 @@ from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.show.documents import list_document, mark_document, try_document
 from rulekit.trying import try_ruleset
+from tests.show.document_schema import load_schema, mistakes
 
 RULES = """\
 ruleset "Evening class"
