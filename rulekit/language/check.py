@@ -477,7 +477,7 @@ class _Checker:
             return frozenset(name for each in names for name in (each, f"hypo{each}"))
         if const.type == value.type or (const.type == Type.COUNT and value.type in (Type.DEGREE, Type.SIZE)):
             return frozenset(cast("tuple[object, ...]", const.value)) if const.many else frozenset({const.value})
-        raise CheckError(span, f"{_what(const)} can’t equal {_what(value)}")
+        raise CheckError(span, f"{_what(const)} can’t equal {_what(value)}", _WANTED.get(value.type, ""))
 
     def _order(self, left: t.Value, comparator: s.Comparator, right: t.Value, span: s.Span) -> t.Test:
         """``at least``, ``more than``, ``above`` …, and their opposites."""
@@ -893,6 +893,17 @@ class _Opened:
 
 _SUBJECTS = {"note": Kind.NOTE, "interval": Kind.DYAD, "moment": Kind.MOMENT}
 _PROBES = {Kind.NOTE: ("pitch", Type.PITCH), Kind.DYAD: ("interval", Type.HARMONIC), Kind.MOMENT: ("bar", Type.COUNT)}
+_WANTED = {
+    Type.MOTION: "A motion is contrary, oblique, similar, parallel or none.",
+    Type.DIRECTION: "A direction is up, down or level.",
+    Type.DEGREE: "A degree is a number from 1 to 7.",
+    Type.LENGTH: "A length is such as whole-note, half-note or dotted-half-note.",
+    Type.PITCH: "A pitch is written such as ‘pitch C4’.",
+    Type.HARMONIC: "An interval is such as P5, third or augmented.",
+    Type.MELODIC: "A melodic interval is such as step, rising m6 or falling third.",
+    Type.MODE: "A mode is such as dorian or phrygian.",
+    Type.METRE: "A metre is duple or triple.",
+}
 _TYPICAL: dict[Type, t.Const] = {
     Type.COUNT: t.Const(1, Type.COUNT),
     Type.INTERVAL: t.Const((t.Pattern(5, 5, "P"),), Type.INTERVAL),
