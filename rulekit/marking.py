@@ -4,9 +4,10 @@
 >>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from typing import Any, cast
 
 from rulekit.compiler import emit
@@ -118,8 +119,8 @@ class _Watcher:
     def see(self, moment: Moment) -> None:
         """Step by one moment."""
         monitor = self.monitor
-        sample = None if monitor.rule.whole else monitor.feed.of(moment)
-        self.state, hits = monitor.step(self.state, moment)
+        sample = monitor.sample(moment)
+        self.state, hits = monitor.step_on(self.state, moment, sample)
         if sample is not None:
             self.samples.append(sample)
             if monitor.rule.streams:
@@ -175,15 +176,8 @@ class _Watcher:
     def _shown(self, slot: t.Slot, index: int | None) -> str:
         if isinstance(slot.value, Ref):
             return _show_thing(self._thing(slot.value, index))
-        read: list[Any] = []
-
-        def where(leaf: Leaf) -> str:
-            read.append(self._leaf(leaf, index))
-            return f"r[{len(read) - 1}]"
-
-        names = Namespace()
-        source = emit.value(slot.value, where, names)
-        value = names.function("r, x", source)(read, self.scene)
+        leaves, compute = _reading(slot.value)
+        value = compute([self._leaf(leaf, index) for leaf in leaves], self.scene)
         first = self.exercise.first_bar - 1
         if value is not None and slot.value.type == Type.TIME:
             return f"bar {self.exercise.metre.bar_of(value) + first}"
@@ -219,6 +213,20 @@ class _Watcher:
                 if near.before is note and note is not NO_NOTE:
                     return near
         return NO_NOTE
+
+
+@cache
+def _reading(value: t.Value) -> tuple[tuple[Leaf, ...], Callable[[list[Any], Scene], Any]]:
+    """What a placeholder reads, and the function that makes its value of it."""
+    read: list[Leaf] = []
+
+    def where(leaf: Leaf) -> str:
+        read.append(leaf)
+        return f"r[{len(read) - 1}]"
+
+    names = Namespace()
+    source = emit.value(value, where, names)
+    return tuple(read), names.function("r, x", source)
 
 
 def _show_thing(thing: Any) -> str:

@@ -64,7 +64,14 @@ class Monitor:
 
     def step(self, state: State, moment: Moment) -> tuple[State, list[Hit]]:
         """The state after a moment, and the rule's hits that it settles."""
-        sample = None if self.rule.whole else self.feed.of(moment)
+        return self.step_on(state, moment, self.sample(moment))
+
+    def sample(self, moment: Moment) -> Any:
+        """The sample that the rule judges at a moment, None if there is none."""
+        return None if self.rule.whole else self.feed.of(moment)
+
+    def step_on(self, state: State, moment: Moment, sample: Any) -> tuple[State, list[Hit]]:
+        """As :meth:`step`, the sample being known."""
         if self.stateless:
             if sample is None:
                 return state, []
