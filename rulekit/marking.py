@@ -86,7 +86,8 @@ class Marked:
 def mark(exercise: Exercise, ruleset: Ruleset) -> Marked:
     """Mark an exercise by a ruleset."""
     setting = exercise.setting
-    watchers = [_Watcher(monitor, exercise, Scene(setting)) for monitor in monitors(ruleset, setting)]
+    scene = Scene(setting)
+    watchers = [_Watcher(monitor, exercise, scene) for monitor in monitors(ruleset, setting)]
     for moment in moments(exercise):
         for watcher in watchers:
             watcher.see(moment)
