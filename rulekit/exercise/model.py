@@ -135,7 +135,7 @@ class Exercise:
 class Note:
     """A sounding note as the rules see it: ties are merged, places are worked out.
 
-    ``onset`` and ``length`` are in quarter notes; ``bar`` counts from 1; ``degree`` is 1 to 7;
+    ``onset``, ``length`` and ``end`` are in quarter notes; ``bar`` counts from 1; ``degree`` is 1 to 7;
     ``raised`` is its alteration against the mode in semitones; ``approach`` is the interval
     from the note before it in its voice, None for the first; ``before`` is that note or NO_NOTE;
     ``last`` says that it sounds until the end of the exercise; ``tied`` that a written tie is in
@@ -143,7 +143,7 @@ class Note:
     """
 
     __slots__ = (
-        "voice", "pitch", "onset", "length", "bar", "beat", "strong", "accented",
+        "voice", "pitch", "onset", "length", "end", "bar", "beat", "strong", "accented",
         "degree", "raised", "approach", "before", "last", "tied", "rested",
         "leading", "in_compass", "inner",
     )  # fmt: skip
@@ -152,6 +152,7 @@ class Note:
     pitch: Pitch
     onset: Fraction
     length: Fraction
+    end: Fraction
     bar: int
     beat: Fraction
     strong: bool
@@ -183,7 +184,8 @@ class Note:
         self.degree, self.raised = setting.mode.place(pitch)
         self.approach = None if before is NO_NOTE else Interval(pitch - before.pitch)
         self.before = before
-        self.last = onset + length >= setting.length
+        self.end = onset + length
+        self.last = self.end >= setting.length
         self.tied, self.rested = tied, rested
         self.inner = 0 < voice < setting.voice_count - 1
         self.leading = setting.mode.is_leading(pitch)

@@ -190,4 +190,4 @@ def moments(exercise: Exercise) -> Iterator[Moment]:
 
 def _at(note: Note | None, time: Fraction) -> Note | None:
     """The note if it still sounds at the time."""
-    return note if note is not None and note.onset + note.length > time else None
+    return note if note is not None and note.end > time else None

@@ -106,7 +106,7 @@ def _columns(exercise: Exercise) -> Iterator[_Column]:
 
 def _still_column(number: int, latest: Moment, time: Fraction, count: int) -> _Column:
     notes: Sequence[Note | None] = [None] * count if latest is NO_MOMENT else latest.notes
-    held = [note is not None and note.onset + note.length > time for note in notes]
+    held = [note is not None and note.end > time for note in notes]
     cells = {f"voice {index}": _Cell(_HELD if holds else _REST) for index, holds in enumerate(held)}
     return _Column(number, Fraction(1), cells)
 

@@ -186,6 +186,18 @@ def _silent(number: int, total: int, nodes: int) -> None:
     """No progress is shown."""
 
 
+def _is_upright(rule: t.Rule) -> bool:
+    """Whether a rule looks only at what sounds together, and not at how it came there."""
+    tests = [rule.broken, *(licence.test for licence in rule.licences)]
+    return all(
+        isinstance(leaf, t.Attr | t.Flag)
+        and leaf.ref.offset == leaf.ref.hops == 0
+        and leaf.name not in ("approach", "motion", "first", "held", "rested")
+        for test in tests
+        for leaf in emit.leaves(test)
+    )
+
+
 class _Stop(Exception):
     """A limit is reached within a layer."""
 
@@ -209,6 +221,8 @@ class _Builder:
         self.purses = _Purses(monitor.rule for monitor in chosen)
         banks = [_Bank(monitor, self.purses.of(monitor.rule)) for monitor in chosen]
         self.filters = [bank for bank in banks if bank.monitor.stateless]
+        fatal = [bank.monitor for bank in self.filters if bank.monitor.rule.weight.severity == "fault"]
+        self.upright = [monitor for monitor in fatal if _is_upright(monitor.rule)]
         self.banks = [bank for bank in banks if not bank.monitor.stateless]
         self._notes: dict[tuple[int, int, Pitch], Note] = {}
         self.depth = max([0, *(_memory(monitor.rule) for monitor in chosen)])
@@ -247,13 +261,14 @@ class _Builder:
         """The layer after another: every edge from every node; raises _Stop at a limit."""
         layer = _Layer()
         beginning = self._beginning(onset)
+        choices = self._standing(onset, beginning)
         for key, places in before.by_key.items():
             if time.monotonic() > deadline:
                 raise _Stop("the time limit was reached")
             if len(layer.nodes) > room:
                 raise _Stop("the limit of nodes was reached")
             previous = before.moments[key]
-            for choice in product(*(slot.choices for _, slot in beginning)):
+            for choice in choices:
                 moment = self._moment(previous, onset, beginning, choice)
                 due = self._filter(moment)
                 if due is not None:
@@ -264,16 +279,28 @@ class _Builder:
         """The slots that begin at an onset, each with its voice."""
         return [(v, slot) for v, line in enumerate(self.problem.lines) for slot in line if slot.onset == onset]
 
+    def _standing(self, onset: Fraction, beginning: list[tuple[int, Slot]]) -> list[tuple[Pitch, ...]]:
+        """The choices of notes that no rule forbids whatever came before; all, unless every voice begins here."""
+        choices = product(*(slot.choices for _, slot in beginning))
+        if len(beginning) < self.problem.setting.voice_count:
+            return list(choices)
+        return [choice for choice in choices if self._stands(self._moment(NO_MOMENT, onset, beginning, choice))]
+
+    def _stands(self, moment: Moment) -> bool:
+        return not any(
+            hit.licence is None for monitor in self.upright for hit in monitor.step(monitor.start, moment)[1]
+        )
+
     def _moment(
         self, previous: Moment, onset: Fraction, beginning: list[tuple[int, Slot]], choice: tuple[Pitch, ...]
     ) -> Moment:
         setting = self.problem.setting
         notes: list[Note | None] = [None] * setting.voice_count
         if previous is not NO_MOMENT:
-            notes = [n if n is not None and n.onset + n.length > onset else None for n in previous.notes]
+            notes = [n if n is not None and n.end > onset else None for n in previous.notes]
         for (voice, slot), pitch in zip(beginning, choice, strict=True):
             before = NO_NOTE if previous is NO_MOMENT else previous.latest[voice]
-            rested = before is not NO_NOTE and before.onset + before.length < slot.onset
+            rested = before is not NO_NOTE and before.end < slot.onset
             rested = rested or (before is NO_NOTE and slot.onset > 0)
             notes[voice] = self._note(voice, slot, pitch).following(before, rested)
         return Moment(setting, onset, tuple(notes), previous)
@@ -328,7 +355,7 @@ class _Builder:
     def _trace(self, note: Note, until: Fraction) -> tuple[Pitch, ...]:
         """The pitches of a note and as many before it as may still be asked for from the next moment on."""
         pitches: list[Pitch] = []
-        held = note is not NO_NOTE and note.onset + note.length > until
+        held = note is not NO_NOTE and note.end > until
         for _ in range(max(1, self.depth + held)):
             if note is NO_NOTE:
                 break
