@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import combinations
 from random import Random
 
 from rulekit.exercise.model import Exercise
@@ -303,6 +304,21 @@ def audit(problems: Sequence[Problem], ruleset: Ruleset, limits: Limits | None =
         removed = Fraction(others - left, others) if others else Fraction(0)
         worth.append(Worth(name, 1 - Fraction(alone, every) if every else Fraction(0), removed))
     return worth
+
+
+def conflicts(problems: Sequence[Problem], ruleset: Ruleset, limits: Limits | None = None) -> list[tuple[str, str]]:
+    """The pairs of fault rules that together leave no line over any problem, though each alone leaves some.
+
+    Raises Exhausted.
+    """
+    names = [rule.name for rule in ruleset.rules if rule.weight.severity == "fault"]
+    problems = [replace(problem, ruleset=ruleset) for problem in problems]
+
+    def leaves_some(chosen: set[str]) -> bool:
+        return any(_count(problem, chosen, limits) for problem in problems)
+
+    possible = [name for name in names if leaves_some({name})]
+    return [pair for pair in combinations(possible, 2) if not leaves_some(set(pair))]
 
 
 def _count(problem: Problem, names: set[str], limits: Limits | None) -> int:

@@ -81,6 +81,8 @@ def _add_wishes(parser: argparse.ArgumentParser, name: str) -> None:
         usual = 3 if name == "mend" else 1
         parser.add_argument("-n", "--number", type=int, default=usual, help=f"how many lines ({usual})")
         parser.add_argument("-o", "--output", type=Path, help="write them there as .notes, .musicxml or .mid")
+    if name == "audit":
+        parser.add_argument("--pairs", action="store_true", help="also the pairs of rules that conflict (slower)")
     if name == "count":
         parser.add_argument("--warnings", action="store_true", help="also by the number of warnings (slower)")
     if name in ("sample", "compare", "cantus"):

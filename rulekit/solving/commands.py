@@ -40,6 +40,9 @@ def run(name: str, args: argparse.Namespace) -> int:
     except (Failed, ValueError, OSError) as error:
         print(f"rulekit: {error}", file=sys.stderr)
     except Exhausted as error:
+        if args.json:
+            known = {"reached": error.reached - 1, "moments": error.total, "partial_lines": str(error.partial)}
+            print(json.dumps({**_SCHEMA, "command": name, "exact": False, "results": known}))
         print(f"rulekit: not finished, {error}", file=sys.stderr)
     return 2
 
@@ -311,14 +314,19 @@ def _compare(args: argparse.Namespace) -> int:
 
 def _audit(args: argparse.Namespace) -> int:
     ruleset = _ruleset(args, args.ruleset)
-    worth = answers.audit(_problems(args, ruleset), ruleset, _limits(args))
+    problems = _problems(args, ruleset)
+    worth = answers.audit(problems, ruleset, _limits(args))
     texts = ["rule: share of all candidate lines it removes alone; share of what the other rules leave"]
     for each in worth:
         note = "  never decides anything here" if not each.last else ""
         note = "  forbids everything" if each.alone == 1 else note
         texts.append(f"  {each.rule:32} {float(each.alone):8.2%} {float(each.last):8.2%}{note}")
-    results = [{"rule": w.rule, "alone": float(w.alone), "last": float(w.last)} for w in worth]
-    _show(args, "audit", results, "\n".join(texts))
+    pairs = answers.conflicts(problems, ruleset, _limits(args)) if args.pairs else []
+    if args.pairs:
+        texts.append("pairs of rules that leave no line together, though each alone does:")
+        texts += [f"  {one} and {other}" for one, other in pairs] or ["  none"]
+    rules = [{"rule": w.rule, "alone": float(w.alone), "last": float(w.last)} for w in worth]
+    _show(args, "audit", {"rules": rules, "conflicts": pairs}, "\n".join(texts))
     return 0
 
 

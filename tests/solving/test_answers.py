@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import combinations
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rulekit.exercise.model import ALLA_BREVE, Exercise
-from rulekit.language.ruleset import Ruleset
+from rulekit.language.ruleset import Ruleset, load_text
 from rulekit.marking import mark
 from rulekit.music.pitch import Pitch, pitch_of, semitone, step
 from rulekit.solving import answers
@@ -97,6 +98,24 @@ def test_a_rule_is_worth_the_lines_it_removes(problem: Problem) -> None:
         others = len(allowed(keeping(problem, names - {worth.rule})))
         assert worth.alone == 1 - Fraction(alone, every)
         assert worth.last == (Fraction(others - left, others) if others else 0)
+
+
+def test_conflicting_pairs_leave_no_line_together() -> None:
+    rules = load_text(
+        """
+rule starts-low "Low." for every note in counterpoint at first require pitch is pitch D4 fault source "x"
+rule starts-high "High." for every note in counterpoint at first require pitch is pitch A4 fault source "x"
+rule consonant "No." for every interval require interval is P1 or P5 or P8 or third or sixth fault source "x"
+rule never "Never." for every interval require interval is fifteenth fault source "x"
+"""
+    )
+    problem = over(rules, "D4 E4 D4", "D4", "A4")
+    assert answers.conflicts([problem], rules) == [
+        pair
+        for pair in combinations(["starts-low", "starts-high", "consonant"], 2)
+        if not allowed(keeping(problem, set(pair)))
+    ]
+    assert answers.conflicts([problem], rules) == [("starts-low", "starts-high")]
 
 
 # ---- mending ---------------------------------------------------------------------------------------

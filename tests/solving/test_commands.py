@@ -111,7 +111,7 @@ def test_compare_knows_which_is_stricter(folder: Path, capsys: pytest.CaptureFix
 
 def test_audit_finds_what_decides(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main("audit small.rules cantus.notes --range C4-G5 --json".split()) == 0
-    worth = {each["rule"]: each for each in json.loads(capsys.readouterr().out)["results"]}
+    worth = {each["rule"]: each for each in json.loads(capsys.readouterr().out)["results"]["rules"]}
     assert set(worth) == {"consonant", "parallels", "direct", "leaps", "range", "opening", "close", "ending"}
     assert worth["consonant"]["alone"] > 0.5
 
