@@ -286,9 +286,9 @@ def _compare(args: argparse.Namespace) -> int:
     first, second = load_ruleset(args.first), load_ruleset(args.second)
     only_first, only_second, changed = answers.differing_rules(first, second)
     texts = [
-        f"rules only in {args.first}: {', '.join(only_first) or 'none'}",
-        f"rules only in {args.second}: {', '.join(only_second) or 'none'}",
-        f"rules of both that differ: {', '.join(changed) or 'none'}",
+        f"-- rules only in {args.first}: {', '.join(only_first) or 'none'}",
+        f"-- rules only in {args.second}: {', '.join(only_second) or 'none'}",
+        f"-- rules of both that differ: {', '.join(changed) or 'none'}",
     ]
     results: list[dict[str, Any]] = []
     strict = True
@@ -297,16 +297,17 @@ def _compare(args: argparse.Namespace) -> int:
         strict = strict and found.only_first == 0
         results.append({"title": problem.title, "both": str(found.both), "only_first": str(found.only_first),
                         "only_second": str(found.only_second)})  # fmt: skip
-        texts.append(f"{_said(problem)}\n  allowed by both: {found.both}")
+        texts.append(f"\n{_said(problem)}\n--   allowed by both: {found.both}")
         for name, other, number, witness in (
             (args.first, args.second, found.only_first, found.first_witness),
             (args.second, args.first, found.only_second, found.second_witness),
         ):
-            texts.append(f"  allowed by {name} and not by {other}: {number}")
+            texts.append(f"--   allowed by {name} and not by {other}: {number}")
             if witness is not None:
                 notation = write_exercise(witness[0]).rstrip()
-                texts.append(f"  such as this, which {other} forbids by {witness[1]}:\n{notation}")
-    texts.append(f"over these, {args.first} is {'' if strict else 'not '}at least as strict as {args.second} (proved)")
+                texts.append(f"--   such as this, which {other} forbids by {witness[1]}:\n\n{notation}\n")
+    proved = "at least as strict" if strict else "not at least as strict"
+    texts.append(f"\n-- over these, {args.first} is {proved} as {args.second} (proved)")
     rules = {"only_first": only_first, "only_second": only_second, "changed": changed}
     _show(args, "compare", {"rules": rules, "over": results, "at_least_as_strict": strict}, "\n".join(texts))
     return 0

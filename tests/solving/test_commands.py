@@ -130,3 +130,13 @@ def test_limits_are_told_in_one_line(
     assert told.out == ""
     assert "not finished" in told.err
     assert told.err.count("\n") == 1
+
+
+def test_a_witness_of_a_comparison_can_be_marked(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main("compare large.rules small.rules cantus.notes --range C4-G5".split()) == 0
+    exercises, problems = read_exercises(capsys.readouterr().out)
+    assert not problems
+    for exercise in exercises:
+        faults = {name: mark(exercise, load_ruleset(name)).faults for name in ("large.rules", "small.rules")}
+        assert sorted(map(bool, faults.values())) == [False, True]
+    assert exercises
