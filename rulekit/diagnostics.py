@@ -48,3 +48,9 @@ def nearest(word: str, words: Iterable[str]) -> str | None:
     """The valid word most like the one typed, None if nothing is near."""
     found = get_close_matches(word, list(words), n=1, cutoff=0.6)
     return found[0] if found else None
+
+
+def did_you_mean(word: str, words: Iterable[str], otherwise: str = "") -> str:
+    """The hint that names the nearest valid word, or what else to say if nothing is near."""
+    near = nearest(word, words)
+    return f"Did you mean ‘{near}’?" if near else otherwise

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Literal, cast
 
-from rulekit.diagnostics import nearest, with_article
+from rulekit.diagnostics import did_you_mean, nearest, with_article
 from rulekit.exercise.limits import MAX_VOICES
 from rulekit.language import intervals, limits
 from rulekit.language import syntax as s
@@ -624,12 +624,11 @@ class _Checker:
         return [*own, *self.environment.parameters, *self.environment.definitions, *v.FLAGS[kind]]
 
     def _unknown(self, span: s.Span, word: str, words: "Mapping[str, object] | list[str]", what: str) -> CheckError:
-        near = nearest(word, words)
         elsewhere = [k for k in Kind if word in v.ATTRIBUTES[k] or word in v.ROLES[k] or word in v.FLAGS[k]]
         if elsewhere:
             kinds = " or ".join(with_article(kind) for kind in elsewhere)
             return CheckError(span, f"‘{word}’ can’t be asked here", f"It belongs to {kinds}.")
-        hint = f"Did you mean ‘{near}’?" if near else "Is it spelt right, or a definition that is missing?"
+        hint = did_you_mean(word, words, "Is it spelt right, or a definition that is missing?")
         if _PITCH.fullmatch(word):
             hint = f"A pitch is written ‘pitch {word}’."
         return CheckError(span, f"there is no {what} ‘{word}’", hint)

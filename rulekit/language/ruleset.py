@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from rulekit.diagnostics import Diagnostic, RulekitError, nearest, with_article
+from rulekit.diagnostics import Diagnostic, RulekitError, did_you_mean, with_article
 from rulekit.language import limits, vocabulary
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
@@ -118,8 +118,7 @@ def read_ruleset(name: str | Path) -> tuple[Path, str]:
     """The file of a ruleset, by path or shipped name, and its text; raises RulekitError if there is none."""
     path = find_ruleset(str(name))
     if path is None:
-        near = nearest(Path(name).stem, shipped_names())
-        hint = f"Did you mean ‘{near}’?" if near else f"Shipped rulesets: {', '.join(shipped_names())}."
+        hint = did_you_mean(Path(name).stem, shipped_names(), f"Shipped rulesets: {', '.join(shipped_names())}.")
         raise RulekitError([Diagnostic(str(name), 1, 1, 1, "there is no such ruleset", hint)])
     return path, _read(path)
 
@@ -236,10 +235,8 @@ class _Loader:
         target = item.reference.target
         found = find_ruleset(target, folder)
         if found is None:
-            near = nearest(target, shipped_names())
-            hint = (
-                f"Did you mean ‘{near}’?" if near else f"It is looked for in {folder.resolve()} and among the shipped."
-            )
+            looked = f"It is looked for in {folder.resolve()} and among the shipped."
+            hint = did_you_mean(target, shipped_names(), looked)
             raise CheckError(item.reference.span, f"there is no rules file ‘{target}’", hint)
         resolved = str(found.resolve())
         if resolved in above:
@@ -268,10 +265,8 @@ class _Loader:
         """Another meaning for a definition taken from another file; all rules that use it follow."""
         word = item.name.word
         if word not in into.definitions:
-            near = nearest(word, into.definitions)
-            raise CheckError(
-                item.name.span, f"there is no definition ‘{word}’", f"Did you mean ‘{near}’?" if near else ""
-            )
+            hint = did_you_mean(word, into.definitions)
+            raise CheckError(item.name.span, f"there is no definition ‘{word}’", hint)
         if into.definitions[word].span.path == item.span.path:
             raise CheckError(item.name.span, f"‘{word}’ is defined in this file already", "Change it there.")
         into.definitions[word] = item
@@ -287,10 +282,7 @@ class _Loader:
     def _set(self, item: s.SetItem, into: _Assembly, origin: str) -> None:
         word = item.name.word
         if word not in into.parameters:
-            near = nearest(word, into.parameters)
-            raise CheckError(
-                item.name.span, f"there is no parameter ‘{word}’", f"Did you mean ‘{near}’?" if near else ""
-            )
+            raise CheckError(item.name.span, f"there is no parameter ‘{word}’", did_you_mean(word, into.parameters))
         if word in into.settings and into.settings[word][1] == origin:
             raise CheckError(item.name.span, f"‘{word}’ is set twice in this file", "Keep one of the two.")
         into.settings[word] = (item, origin)
@@ -313,8 +305,7 @@ class _Loader:
         if any(change.name == name.word and change.origin == origin for change in into.changes if origin):
             raise CheckError(name.span, f"‘{name.word}’ is changed twice in this file", "Keep one of the two changes.")
         if name.word not in into.rules:
-            near = nearest(name.word, into.rules)
-            raise CheckError(name.span, f"there is no rule ‘{name.word}’", f"Did you mean ‘{near}’?" if near else "")
+            raise CheckError(name.span, f"there is no rule ‘{name.word}’", did_you_mean(name.word, into.rules))
         return into.rules[name.word]
 
     # ---- checking the whole -----------------------------------------------------------------
@@ -376,8 +367,7 @@ class _Loader:
         for example in assembly.examples:
             for breach in example.breaches:
                 if breach.rule not in assembly.rules:
-                    near = nearest(breach.rule, assembly.rules)
-                    hint = f"Did you mean ‘{near}’?" if near else ""
+                    hint = did_you_mean(breach.rule, assembly.rules)
                     self._problem(breach.span, f"there is no rule ‘{breach.rule}’", hint)
 
     def _unused(self, assembly: _Assembly, environment: Environment, path: str) -> list[Diagnostic]:
@@ -415,8 +405,8 @@ def _check_parameter(
     """Compare a parameter's value with its type and bounds; raises CheckError."""
     type_ = vocabulary.NAMED_TYPES.get(item.type.word)
     if type_ is None:
-        near = nearest(item.type.word, vocabulary.NAMED_TYPES)
-        hint = f"Did you mean ‘{near}’?" if near else f"Types are {', '.join(vocabulary.NAMED_TYPES)}."
+        known = vocabulary.NAMED_TYPES
+        hint = did_you_mean(item.type.word, known, f"Types are {', '.join(known)}.")
         raise CheckError(item.type.span, f"there is no type ‘{item.type.word}’", hint)
     for const in (value, low, high):
         if const is not None and const.type != type_:
