@@ -105,8 +105,7 @@ class Mode:
         fifths = lowest + (7 * semitone_ - lowest) % 12
         if (fifths - leading) % 12 == 0:
             fifths = leading
-        letter_ = _FIFTHS.index((fifths + 1) % 7 - 1)
-        alteration_ = (fifths + 1) // 7
+        letter_, alteration_ = _on_line_of_fifths(fifths)
         natural = make_pitch(letter_, 0, 0)
         return make_pitch(letter_, alteration_, (semitone_ - alteration_ - semitone(natural)) // 12)
 
@@ -132,14 +131,22 @@ def mode_from(letter: int, alteration: int, fifths: int) -> Mode:
     return Mode(letter, alteration, name)
 
 
+def church_mode(name: str, fifths: int) -> Mode | None:
+    """The mode of a name under a signature in fifths; None for any name but a church mode's.
+
+    Major and minor are not taken, for programs write them unasked.
+    """
+    offset = {**_AUTHENTIC, "locrian": _OFFSETS["locrian"]}.get(name.casefold())
+    if offset is None or abs(fifths) > _MOST_SIGNS:
+        return None
+    letter_, alteration_ = _on_line_of_fifths(fifths - offset)
+    return Mode(letter_, alteration_, name.casefold())
+
+
 def modes_on(letter: int, alteration: int) -> list[Mode]:
     """The authentic church modes on a final whose signature has seven signs at most."""
     major = _major_signature(letter, alteration)
-    return [
-        Mode(letter, alteration, name)
-        for name, offset in _AUTHENTIC.items()
-        if abs(major + offset) <= _MOST_SIGNS
-    ]
+    return [Mode(letter, alteration, name) for name, offset in _AUTHENTIC.items() if abs(major + offset) <= _MOST_SIGNS]
 
 
 def mode_of(text: str) -> Mode:
@@ -169,6 +176,11 @@ def _final_name(letter_: int, alteration_: int) -> str:
 def _major_signature(letter_: int, alteration_: int) -> int:
     """The signature of the major key on a note, which is also its place on the line of fifths."""
     return _FIFTHS[letter_] + 7 * alteration_
+
+
+def _on_line_of_fifths(place: int) -> tuple[int, int]:
+    """The letter and alteration of a place on the line of fifths, C = 0."""
+    return _FIFTHS.index((place + 1) % 7 - 1), (place + 1) // 7
 
 
 def _unknown_name(name: str) -> str:

@@ -11,6 +11,7 @@ Nothing is ever respelled: B#3 and C4 are different integers.
 """
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from typing import NewType
 
@@ -21,6 +22,7 @@ LETTERS = "CDEFGAB"
 _WHITE = (0, 2, 4, 5, 7, 9, 11)
 _WIDTH = 256
 _PITCH = re.compile(r"([A-Ga-g])(#{1,2}|b{1,2}|)([0-9])")
+UNISON = Interval(0)
 _INTERVAL = re.compile(r"(P|M|m|A{1,4}|d{1,4})([1-9]\d*)")
 _PERFECT_CLASSES = (0, 3, 4)  # unison, fourth, fifth
 
@@ -58,6 +60,11 @@ def semitone(pitch: Pitch) -> int:
 def letter(pitch: Pitch) -> int:
     """The letter as a number, C = 0 … B = 6."""
     return step(pitch) % 7
+
+
+def pitch_class(pitch: Pitch) -> Pitch:
+    """The same note in octave 0: equal for all pitches of one note name (C#4 and C#5, but not Db5)."""
+    return make_pitch(letter(pitch), alteration(pitch), 0)
 
 
 def octave(pitch: Pitch) -> int:
@@ -134,6 +141,29 @@ def quality(interval: Interval) -> str:
 def interval_name(interval: Interval) -> str:
     """The name without direction: ``P5``, ``m10``, ``A4``."""
     return f"{quality(interval)}{size(interval)}"
+
+
+@cache
+def interval_short(interval: Interval) -> str:
+    """The name where there is little room and notes stand near: ``P5``, ``m10``, ``aug4`` (A4 is a note), ``dim5``."""
+    kind = quality(interval)
+    altered = {"A": "aug", "d": "dim"}.get(kind[0])
+    return f"{altered * len(kind)}{size(interval)}" if altered else interval_name(interval)
+
+
+QUALITIES = {"P": "perfect", "M": "major", "m": "minor", "A": "augmented", "d": "diminished"}
+SIZES: Sequence[str] = (
+    "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth fourteenth fifteenth"
+).split()
+
+
+def interval_words(quality: str, size: int) -> str:
+    """An interval as musicians say it: ``diminished fifth``, ``octave``, ``doubly augmented fourth``, ``third``."""
+    said = SIZES[size - 1] if size <= len(SIZES) else f"{size}th"
+    if not quality or (quality == "P" and (size - 1) % 7 == 0):
+        return said
+    times = ["", "", "doubly ", "triply "][min(len(quality), 3)]
+    return f"{times}{QUALITIES[quality[0]]} {said}"
 
 
 @cache
