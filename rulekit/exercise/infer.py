@@ -1,7 +1,10 @@
 """What a score does not say, worked out and told in words: mode, cantus and ranges."""
 
+import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from rulekit.exercise.model import Compass, Exercise, Metre, Voice
 from rulekit.music.mode import Mode, mode_from, modes_on, signs_in_words
@@ -20,6 +23,7 @@ from rulekit.music.pitch import (
 # Common practice, no source.
 _RANGES = {"soprano": ("C4", "A5"), "alto": ("F3", "D5"), "tenor": ("C3", "A4"), "bass": ("F2", "D4")}
 _CANTUS_NAMES = ("cantus", "cantus firmus", "cantus-firmus", "cf", "c.f.")
+_BESIDE_CANTUS = {"the", "given", "firmus", "voice", "part", *_RANGES}
 
 
 def compass_of(name: str) -> Compass | None:
@@ -33,32 +37,40 @@ def names_cantus(name: str) -> bool:
     return name.casefold() in _CANTUS_NAMES
 
 
-def complete(
-    title: str,
-    voices: Sequence[Voice],
-    metre: Metre,
-    *,
-    first_bar: int = 1,
-    mode: Mode | None = None,
-    fifths: int | None = None,
-    cantus: int | None = None,
-    has_cantus: bool = True,
-    said: Sequence[str] = (),
-) -> Exercise:
-    """An exercise from what is known, the rest worked out; ``said`` is what was worked out before.
+def _speaks_of_cantus(name: str) -> bool:
+    """Whether a longer name, such as “the given cantus” or “cf alto”, says the same in its own words."""
+    words = {*re.findall(r"[^\W_]+", name.casefold().replace("c.f", "cf"))}
+    return bool(words & {"cantus", "cf"}) and words <= {"cantus", "cf", *_BESIDE_CANTUS}
 
-    ``fifths`` is the key signature (-1 is one flat) if the score has one; ``cantus`` the index
-    of the voice known to hold it; ``has_cantus`` False when there is known to be none.
-    Raises ValueError when there are no notes to work from.
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a score says beside its notes, where it does; ``said`` is what was worked out before, in words.
+
+    ``fifths`` is the key signature (-1 is one flat) if it has one; ``cantus`` the index of the voice known to
+    hold it; ``has_cantus`` False when there is known to be none.
     """
-    words = [*said, *_lengths_in_words(voices, metre)]
+
+    first_bar: int = 1
+    mode: Mode | None = None
+    fifths: int | None = None
+    cantus: int | None = None
+    has_cantus: bool = True
+    said: Sequence[str] = ()
+
+
+def complete(title: str, voices: Sequence[Voice], metre: Metre, known: Known) -> Exercise:
+    """An exercise from what is known, the rest worked out. Raises ValueError when there are no notes to work from."""
+    words = [*known.said, *_lengths_in_words(voices, metre), *_open_in_words(voices)]
+    mode, cantus = known.mode, known.cantus
     if mode is None:
-        mode, reason = infer_mode(voices, fifths)
+        mode, reason = infer_mode(voices, known.fifths)
         words.append(reason)
-    if cantus is None and has_cantus:
+    if cantus is None and known.has_cantus:
         cantus, reason = infer_cantus(voices, mode, metre)
         words.append(reason)
-    return Exercise(title, tuple(voices), mode, metre, cantus, first_bar, tuple(words))
+    words += _order_in_words(voices)
+    return Exercise(title, tuple(voices), mode, metre, cantus, known.first_bar, tuple(words))
 
 
 def infer_mode(voices: Sequence[Voice], fifths: int | None, spelled: bool = True) -> tuple[Mode, str]:
@@ -97,6 +109,7 @@ def infer_cantus(voices: Sequence[Voice], mode: Mode, metre: Metre) -> tuple[int
     (1725): all his cantus firmi do); else the lowest of those that are left.
     """
     named = [index for index, voice in enumerate(voices) if names_cantus(voice.name)]
+    named = named or [index for index, voice in enumerate(voices) if _speaks_of_cantus(voice.name)]
     if len(named) == 1:
         return named[0], f"cantus: ‘{voices[named[0]].name}’, by its name"
     plain = [index for index, voice in enumerate(voices) if _is_plain(voice, metre)]
@@ -107,9 +120,7 @@ def infer_cantus(voices: Sequence[Voice], mode: Mode, metre: Metre) -> tuple[int
     closing = [index for index in plain if _closes_as_cantus(voices[index], mode)]
     if len(closing) == 1:
         name = voices[closing[0]].name
-        return closing[
-            0
-        ], f"cantus: ‘{name}’, the only voice that starts on the final and falls to it by step"
+        return closing[0], f"cantus: ‘{name}’, the only voice that starts on the final and falls to it by step"
     lowest = (closing or plain)[-1]
     return lowest, f"cantus: ‘{voices[lowest].name}’, the lowest voice it could be; nothing else tells"
 
@@ -139,9 +150,12 @@ def _is_plain(voice: Voice, metre: Metre) -> bool:
     """Whether a voice is all in notes of a bar each, the last as long as it likes."""
     if not voice.events:
         return False
-    *events, last = voice.events
-    fills = all(event.pitch is not None and event.length == metre.bar_length for event in events)
-    return fills and last.pitch is not None and last.length >= metre.bar_length
+    bars = metre.lengths()
+    for number, event in enumerate(voice.events, 1):
+        bar = next(bars)
+        if event.pitch is None or event.length < bar or (event.length > bar and number < len(voice.events)):
+            return False
+    return True
 
 
 def _closes_as_cantus(voice: Voice, mode: Mode) -> bool:
@@ -151,6 +165,11 @@ def _closes_as_cantus(voice: Voice, mode: Mode) -> bool:
     return steps(between(pitches[-2], pitches[-1])) == -1
 
 
+def _open_in_words(voices: Sequence[Voice]) -> list[str]:
+    number = sum(event.open for voice in voices for event in voice.events)
+    return [f"notes still to be found: {number}; until then they are judged as rests"] if number else []
+
+
 def _lengths_in_words(voices: Sequence[Voice], metre: Metre) -> list[str]:
     longest = max((voice.length for voice in voices), default=Fraction(0))
     short = [(voice.name, (longest - voice.length) / metre.bar_length) for voice in voices]
@@ -158,4 +177,46 @@ def _lengths_in_words(voices: Sequence[Voice], metre: Metre) -> list[str]:
         f"length: ‘{name}’ ends {missing} {'bar' if missing == 1 else 'bars'} before the others"
         for name, missing in short
         if missing
+    ]
+
+
+def _order_in_words(voices: Sequence[Voice]) -> list[str]:
+    """What to say of voices that look as if they were written from the lowest."""
+    if len(voices) < 2 or not all(_is_crossed(upper, lower) for upper, lower in pairwise(voices)):
+        return []
+    return [
+        f"order: ‘{voices[0].name}’ stands highest and sounds lowest throughout; if the voices are written from the"
+        " lowest, say so: --lowest-first, or the header order: lowest first"
+    ]
+
+
+def _is_crossed(upper: Voice, lower: Voice) -> bool:
+    """Whether the one sounds below the other wherever both sound, and they do."""
+    met = False
+    high, low = iter(upper.events), iter(lower.events)
+    one, other = next(high, None), next(low, None)
+    left, right = (each.length if each else Fraction(0) for each in (one, other))
+    while one is not None and other is not None:
+        if one.pitch is not None and other.pitch is not None:
+            met = True
+            if one.pitch >= other.pitch:
+                return False
+        passed = min(left, right)
+        left, right = left - passed, right - passed
+        if not left:
+            one = next(high, None)
+            left = one.length if one else left
+        if not right:
+            other = next(low, None)
+            right = other.length if other else right
+    return met
+
+
+def sharing_in_words(voices: Sequence[Voice], cantus: int | None) -> list[str]:
+    """What to say of three voices that look like an upper and a lower solution on one cantus."""
+    if len(voices) != 3 or cantus != 1:
+        return []
+    return [
+        "cantus: it stands in the middle; if the other voices are two solutions on it, each to be judged with it alone,"
+        " say so: --shared-cantus, or the header cantus: shared"
     ]

@@ -2,20 +2,22 @@
 
 ::
 
-    exercise: Clara, second try
+    exercise: Bryn Tarrowe, second try
     mode: D dorian
-    upper   A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5
-    cantus  D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4
+    upper   D5 A4 B4 C5 C5 E5 D5 C#5 D5
+    cantus  D4 F4 G4 E4 A4 G4 F4 E4 D4
 
 Headers stand before the voices and may all be left out: ``exercise`` (begins a new one),
-``mode``, ``time`` (2/2 if missing), ``bars`` (the number of the first bar), ``range`` (a label
-and two notes; may be repeated) and ``cantus: none``.
+``mode``, ``time`` (2/2 if missing), ``bars`` (the number of the first bar), ``compass`` (a label
+and two notes; may be repeated), ``order: lowest first`` (the voices are typed from the lowest),
+``rules`` (the ruleset by which an editor judges it), ``cantus: none``, and ``cantus: shared``: each
+voice over or under the cantus is then an exercise of its own with it.
 
 A note is a scientific pitch name (C4 is middle C, ``#`` sharp, ``b`` flat, never taken from a
-signature); without its octave it lies within a fourth of the note before. ``r`` is a rest. A
-length follows a slash, as a part of a whole note (``A4/2`` is a half note, ``/breve`` a breve),
-with dots if need be; it holds until the next one, and at first a note fills a bar. ``~`` ties
-a note to the next. Bar lines ``|`` are optional and checked. The voice labelled ``cantus``, or
+signature); without its octave it lies within a fourth of the note before. ``r`` is a rest, ``?`` a
+note still to be found. A length follows a slash, as a part of a whole note (``A4/2`` is a half
+note, ``/breve`` a breve), with dots if need be; it holds until the next one, and at first a note fills a bar.
+``~`` ties a note to the next. Bar lines ``|`` are optional and checked. The voice labelled ``cantus``, or
 ``upper (cantus)``, holds the cantus firmus; a colon may follow a label. After a blank line the
 same labels go on with the next system. Lines that begin with ``--`` are comments.
 """
@@ -26,13 +28,18 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rulekit.diagnostics import Diagnostic, nearest
-from rulekit.exercise.infer import compass_of, complete, names_cantus
+from rulekit.exercise.infer import Known, compass_of, names_cantus
 from rulekit.exercise.limits import MAX_BYTES, MAX_EVENTS, MAX_EXERCISES, MAX_PROBLEMS, MAX_VOICES
 from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Metre, Voice
+from rulekit.exercise.reading import ReadOptions, Unreadable, clean_title, settled
 from rulekit.music.mode import Mode, mode_of
 from rulekit.music.pitch import LETTERS, Pitch, letter, make_pitch, octave, pitch_name, pitch_of, step
 
-_HEADERS = ("exercise", "mode", "time", "bars", "range", "cantus")
+_HEADERS = ("exercise", "mode", "time", "bars", "compass", "order", "cantus", "rules")
+_FORMER = {"range": "compass"}
+_OF_CANTUS = ("none", "shared")
+_LOWEST_FIRST = "lowest first"
+TURNED = "order: the voices are typed from the lowest, as the header says"
 _UNITS = {"1": 4, "2": 2, "4": 1, "8": Fraction(1, 2), "16": Fraction(1, 4)}
 _MOST_BEATS = 16
 _PLAIN_LENGTHS = {"breve": Fraction(8)} | {str(2**n): Fraction(4, 2**n) for n in range(7)}
@@ -46,7 +53,7 @@ _LABEL = re.compile(r"\s*([^\s:|()]+)(\s*\(cantus\))?(?:\s*:|(?=[\s|]|$))")
 _TOKEN = re.compile(r"\||[^\s|]+")
 _PARTS = re.compile(r"(?P<head>[^/~]*)(?:/(?P<length>[^~]*))?(?P<tie>~?)")
 _NOTE = re.compile(r"([A-Ga-g])(#{1,2}|b{1,2}|)([0-9]?)")
-_LIKE_A_NOTE = re.compile(r"([A-Ga-g][#b]{0,2}[0-9]|[rR]$|[A-Ga-g][#b]*/|[rR]/).*")
+_LIKE_A_NOTE = re.compile(r"([A-Ga-g][#b]{0,2}[0-9]|[rR?]$|[A-Ga-g][#b]*/|[rR?]/|\?~).*")
 _LONGEST_WORDS = 40
 _LONGEST_LINE = 1_000
 
@@ -59,17 +66,37 @@ def read_exercises(
     For a text that is part of a file, ``first_line`` is the number of its first line there and
     ``columns`` says how many characters stand before each of its lines (0 where it says nothing).
     """
+    return _read(text, path, first_line, columns or ()).end()
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """An exercise with the ruleset that its header names (empty if none), and where its notes and rests are typed.
+
+    ``typed`` has for each voice, by its label, the line and column (from 1) and the length of each of its events.
+    """
+
+    exercise: Exercise
+    rules: str
+    typed: dict[str, tuple[tuple[int, int, int], ...]]
+
+
+def read_placed(text: str, path: str) -> tuple[list[Placed], list[Diagnostic]]:
+    """Read all exercises in a text, with the places of their notes."""
+    reader = _read(text, path, 1, ())
+    _, problems = reader.end()
+    return reader.placed, problems
+
+
+def _read(text: str, path: str, first_line: int, offsets: Sequence[int]) -> "_Reader":
     reader = _Reader(path)
     if len(text) > MAX_BYTES:
-        reader.report(
-            _Span(_Line(first_line, "", 0), 0, 0), f"the text is longer than {MAX_BYTES} characters"
-        )
-        return [], reader.problems
-    offsets = columns or ()
+        reader.report(_Span(_Line(first_line, "", 0), 0, 0), f"the text is longer than {MAX_BYTES} characters")
+        return reader
     for index, line in enumerate(_LINE_END.split(text)):
         offset = offsets[index] if index < len(offsets) else 0
         reader.read(_Line(first_line + index, line, offset))
-    return reader.end()
+    return reader
 
 
 def write_exercise(exercise: Exercise) -> str:
@@ -79,23 +106,24 @@ def write_exercise(exercise: Exercise) -> str:
     signature, a pitch or a length that cannot be typed, or a voice without notes.
     """
     metre = exercise.metre
+    if metre.changes:
+        raise ValueError("bars whose length changes cannot be typed")
     lines = [f"exercise: {' '.join(exercise.title.split())}", f"mode: {exercise.mode}"]
-    signature = f"{metre.beats}/{4 / metre.unit}"
     if metre.beats > _MOST_BEATS or metre.unit not in _UNITS.values():
-        raise ValueError(f"the time signature {signature} cannot be typed")
-    lines.append(f"time: {signature}")
+        raise ValueError(f"the time signature {metre} cannot be typed")
+    lines.append(f"time: {metre}")
     if exercise.first_bar != 1:
         lines.append(f"bars: {exercise.first_bar}")
     for voice in exercise.voices:
         if voice.compass and voice.compass != compass_of(voice.name):
             low, high = pitch_name(voice.compass.low), pitch_name(voice.compass.high)
-            lines.append(f"range: {voice.name} {low} {high}")
+            lines.append(f"compass: {voice.name} {low} {high}")
     if exercise.cantus is None:
         lines.append("cantus: none")
     labels = _written_labels(exercise)
     width = max(map(len, labels), default=0)
     for label, voice in zip(labels, exercise.voices, strict=True):
-        lines.append(f"{label:{width}}  {' '.join(_written_events(voice, metre))}")
+        lines.append(f"{label:{width}}  {' '.join(written_events(voice, metre))}")
     return "\n".join(lines) + "\n"
 
 
@@ -109,7 +137,7 @@ def _written_labels(exercise: Exercise) -> list[str]:
     return names
 
 
-def _written_events(voice: Voice, metre: Metre) -> Iterator[str]:
+def written_events(voice: Voice, metre: Metre) -> Iterator[str]:
     """The tokens of a voice, with bar lines unless every note fills a bar."""
     if not voice.events:
         raise ValueError(f"‘{voice.name}’ has no notes")
@@ -119,14 +147,20 @@ def _written_events(voice: Voice, metre: Metre) -> Iterator[str]:
         if with_bars and time and time % metre.bar_length == 0:
             yield "|"
         time += event.length
-        name = "r" if event.pitch is None else pitch_name(event.pitch)
+        name = _name(event)
         if event.pitch is not None and not _NOTE.fullmatch(name):
             raise ValueError(f"the note {name} cannot be typed")
         pieces = [event.length] if event.length == in_force else _typed_lengths(event.length)
         for number, length in enumerate(pieces, 1):
-            tied = event.pitch is not None and (number < len(pieces) or event.tie)
+            tied = name != "r" and (number < len(pieces) or event.tie)
             yield name + ("" if length == in_force else f"/{_LENGTH_WORDS[length]}") + "~" * tied
             in_force = length
+
+
+def _name(event: Event) -> str:
+    if event.pitch is None:
+        return "?" if event.open else "r"
+    return pitch_name(event.pitch)
 
 
 def _typed_lengths(length: Fraction) -> list[Fraction]:
@@ -174,7 +208,8 @@ class _Span:
 class _VoiceDraft:
     """A voice while it is read.
 
-    ``length`` is the one in force, ``pitch`` the last note's, ``tie`` where a tie still waits;
+    ``length`` is the one in force, ``pitch`` the last note's, ``tie`` where a tie still waits
+    (``tied_open``: after a note still to be found);
     ``unsure`` says that since the last bar line a length could not be read.
     """
 
@@ -183,9 +218,11 @@ class _VoiceDraft:
     length: Fraction
     marked: bool = False
     events: list[Event] = field(default_factory=list[Event])
+    typed: list[_Span] = field(default_factory=list[_Span])
     time: Fraction = Fraction(0)
     pitch: Pitch | None = None
     tie: _Span | None = None
+    tied_open: bool = False
     systems: int = 0
     unsure: bool = False
 
@@ -200,8 +237,11 @@ class _Draft:
     mode: Mode | None = None
     first_bar: int = 1
     has_cantus: bool = True
+    shares_cantus: bool = False
+    rules: str = ""
+    lowest_first: bool = False
     headers: set[str] = field(default_factory=set[str])
-    ranges: list[tuple[_Span, Compass]] = field(default_factory=list[tuple[_Span, Compass]])
+    compasses: list[tuple[_Span, Compass]] = field(default_factory=list[tuple[_Span, Compass]])
     voices: dict[str, _VoiceDraft] = field(default_factory=dict[str, _VoiceDraft])
     system: set[str] = field(default_factory=set[str])
     starts: list[Fraction] = field(default_factory=list[Fraction])
@@ -215,6 +255,7 @@ class _Reader:
     def __init__(self, path: str) -> None:
         self.path = path
         self.exercises: list[Exercise] = []
+        self.placed: list[Placed] = []
         self.problems: list[Diagnostic] = []
         self.draft: _Draft | None = None
         self.count = 0
@@ -250,15 +291,15 @@ class _Reader:
         value = _Span(line, header.end(), max(header.end(), len(line.text.rstrip())))
         if word.text.casefold() == "exercise":
             self._finish()
-            self._begin(_printable(value.text), value if value.text else word)
+            self._begin(clean_title(value.text), value if value.text else word)
         else:
             self._read_header(word, value, self.draft or self._begin("", word))
 
     def _labels_voice(self, word: str, value: str) -> bool:
         """Whether a word before a colon is the label of a voice and not a header."""
         key = word.casefold()
-        if key in _HEADERS:
-            return names_cantus(key) and value.strip().casefold() != "none"
+        if key in _HEADERS or key in _FORMER:
+            return names_cantus(key) and value.strip().casefold() not in _OF_CANTUS
         if self.draft is not None and key in self.draft.voices:
             return True
         like_notes = [bool(_LIKE_A_NOTE.fullmatch(typed)) for typed in value.replace("|", " ").split()]
@@ -267,10 +308,8 @@ class _Reader:
     def end(self) -> tuple[list[Exercise], list[Diagnostic]]:
         """What was read."""
         self._finish()
-        if not self.count:
-            self.report(
-                _Span(self.last_line, 0, 0), "there is no exercise here", "write a label and its notes"
-            )
+        if not self.count and not self.problems:
+            self.report(_Span(self.last_line, 0, 0), "there is no exercise here", "write a label and its notes")
         return self.exercises, sorted(self.problems)
 
     def _begin(self, title: str, heading: _Span) -> _Draft:
@@ -289,33 +328,24 @@ class _Reader:
             if voice.tie is not None:
                 self.report(voice.tie, f"the tie after ‘{voice.tie.words}’ has no note to lead to")
         if not draft.voices and draft.sound:
-            self.report(
-                draft.heading, "this exercise has no voices", "write a label and its notes: upper A4 G4"
-            )
+            self.report(draft.heading, "this exercise has no voices", "write a label and its notes: upper A4 G4")
         cantus = self._cantus(draft)
         voices = [Voice(v.name, tuple(v.events), compass_of(v.name)) for v in draft.voices.values()]
-        self._set_ranges(draft, voices)
+        self._set_compasses(draft, voices)
         self.draft = None
         if not draft.sound:
             return
+        first = len(self.exercises)
         try:
-            exercise = complete(
-                draft.title,
-                voices,
-                draft.metre,
-                first_bar=draft.first_bar,
-                mode=draft.mode,
-                cantus=cantus,
-                has_cantus=draft.has_cantus,
-            )
-        except ValueError as error:
-            self.report(
-                draft.heading,
-                f"the mode cannot be worked out: {error}",
-                "write a header such as mode: D dorian",
-            )
-            return
-        self.exercises.append(exercise)
+            options = ReadOptions(lowest_first=draft.lowest_first, shared_cantus=draft.shares_cantus)
+            said = [TURNED] if draft.lowest_first else []
+            known = Known(draft.first_bar, draft.mode, cantus=cantus, has_cantus=draft.has_cantus, said=said)
+            self.exercises += settled(draft.title, voices, draft.metre, options, known)
+        except Unreadable as error:
+            self.report(draft.heading, str(error), error.hint)
+        typed = {v.name: tuple((t.line.number, t.line.offset + t.start + 1, t.end - t.start) for t in v.typed)
+                 for v in draft.voices.values()}  # fmt: skip
+        self.placed += [Placed(exercise, draft.rules, typed) for exercise in self.exercises[first:]]
 
     def _cantus(self, draft: _Draft) -> int | None:
         """The index of the voice marked as cantus, or named so if none is marked."""
@@ -323,19 +353,15 @@ class _Reader:
         found = [i for i, voice in enumerate(voices) if voice.marked]
         found = found or [i for i, voice in enumerate(voices) if names_cantus(voice.name)]
         for index in found[1:]:
-            self.report(
-                voices[index].label, "there is a cantus already", f"‘{voices[found[0]].name}’ is marked"
-            )
+            self.report(voices[index].label, "there is a cantus already", f"‘{voices[found[0]].name}’ is marked")
         if found and not draft.has_cantus:
-            self.report(
-                voices[found[0]].label, "this is marked as the cantus, but a header says that there is none"
-            )
+            self.report(voices[found[0]].label, "this is marked as the cantus, but a header says that there is none")
         return found[0] if found else None
 
-    def _set_ranges(self, draft: _Draft, voices: list[Voice]) -> None:
-        """Give the voices the ranges that the headers state."""
+    def _set_compasses(self, draft: _Draft, voices: list[Voice]) -> None:
+        """Give the voices the compasses that the headers state."""
         labels = list(draft.voices)
-        for span, compass in draft.ranges:
+        for span, compass in draft.compasses:
             label = compass.name.casefold()
             if label in labels:
                 index = labels.index(label)
@@ -351,7 +377,7 @@ class _Reader:
         name = word.text.casefold()
         if name not in _HEADERS:
             self.report(word, f"there is no header ‘{word.words}’", _header_hint(word))
-        elif name != "range" and name in draft.headers:
+        elif name != "compass" and name in draft.headers:
             self.report(word, f"‘{name}’ stands here twice")
         elif draft.voices:
             self.report(word, f"‘{name}’ comes after notes", "headers stand before the first voice")
@@ -361,12 +387,12 @@ class _Reader:
                 "mode": self._read_mode,
                 "time": self._read_time,
                 "bars": self._read_bars,
-                "range": self._read_range,
+                "compass": self._read_compass,
+                "order": self._read_order,
+                "cantus": self._read_cantus,
+                "rules": self._read_rules,
             }
-            if name == "cantus":  # cantus: none; any other is the label of a voice
-                draft.has_cantus = False
-            else:
-                readers[name](value, draft)
+            readers[name](value, draft)
 
     def _read_mode(self, value: _Span, draft: _Draft) -> None:
         try:
@@ -387,24 +413,35 @@ class _Reader:
         if re.fullmatch(r"[0-9]{1,4}", value.text):
             draft.first_bar = int(value.text)
         else:
-            self.report(
-                value, f"‘{value.words}’ is not a bar number", "write the number of the first bar: bars: 5"
-            )
+            self.report(value, f"‘{value.words}’ is not a bar number", "write the number of the first bar: bars: 5")
 
-    def _read_range(self, value: _Span, draft: _Draft) -> None:
+    def _read_compass(self, value: _Span, draft: _Draft) -> None:
         words = value.text.split()
         try:
             name, low, high = words
             compass = Compass(name, pitch_of(low), pitch_of(high))
         except ValueError:
-            self.report(
-                value, f"‘{value.words}’ is not a range", "write a label and two notes: range: upper C4 A5"
-            )
+            self.report(value, f"‘{value.words}’ is not a compass", "write a label and two notes: compass: upper C4 A5")
             return
         if compass.low > compass.high:
             hint = f"write {_shown(name)} {high} {low}"
-            self.report(value, f"the range begins with the higher note {high}", hint)
-        draft.ranges.append((value, compass))
+            self.report(value, f"the compass begins with the higher note {high}", hint)
+        draft.compasses.append((value, compass))
+
+    def _read_order(self, value: _Span, draft: _Draft) -> None:
+        if value.text.casefold() == _LOWEST_FIRST:
+            draft.lowest_first = True
+        else:
+            hint = f"write order: {_LOWEST_FIRST}, or leave the header out where the highest voice comes first"
+            self.report(value, f"‘{value.words}’ is no order of the voices", hint)
+
+    def _read_cantus(self, value: _Span, draft: _Draft) -> None:
+        """None, or shared; any other value is the notes of a voice called so."""
+        draft.has_cantus = value.text.casefold() != "none"
+        draft.shares_cantus = draft.has_cantus
+
+    def _read_rules(self, value: _Span, draft: _Draft) -> None:
+        draft.rules = value.text
 
     # Voices
 
@@ -413,11 +450,7 @@ class _Reader:
         mistake = _label_mistake(found[1]) if found else "a line begins with the label of its voice"
         if found is None or mistake:
             span = _Span(line, *found.span(1)) if found else _whole(line)
-            hint = (
-                f"write {found[1]}: …"
-                if found and found[1].casefold() in _HEADERS
-                else "write such as: upper A4 G4"
-            )
+            hint = f"write {found[1]}: …" if found and found[1].casefold() in _HEADERS else "write such as: upper A4 G4"
             self.report(span, mistake, hint)
             return
         voice = self._voice(_Span(line, *found.span(1)), draft)
@@ -481,26 +514,29 @@ class _Reader:
             return
         length = self._length(_Span(token.line, *parts.span("length")), parts["length"], voice.length)
         head = _Span(token.line, *parts.span("head"))
-        is_rest = head.text in ("r", "R")
-        pitch = None if is_rest else self._pitch(head, voice)
+        is_rest, is_open = head.text in ("r", "R"), head.text == "?"
+        pitch = None if is_rest or is_open else self._pitch(head, voice)
         voice.unsure = voice.unsure or length is None
         if length is not None:
             voice.length = length
             voice.time += length
-        if length is None or (pitch is None and not is_rest):
+        if length is None or (pitch is None and not is_rest and not is_open):
             voice.tie = None
             return
         if is_rest and parts["tie"]:
             self.report(token, "a rest cannot be tied")
             return
-        self._check_tie(voice, pitch)
-        voice.tie = token if parts["tie"] else None
+        event = Event(pitch, voice.length, bool(parts["tie"]), is_open)
+        self._check_tie(voice, event)
+        voice.tie, voice.tied_open = token if parts["tie"] else None, is_open
         voice.pitch = pitch if pitch is not None else voice.pitch
-        voice.events.append(Event(pitch, voice.length, voice.tie is not None))
+        voice.events.append(event)
+        voice.typed.append(token)
 
-    def _check_tie(self, voice: _VoiceDraft, pitch: Pitch | None) -> None:
-        if voice.tie is not None and pitch != voice.pitch:
-            there = "a rest" if pitch is None else pitch_name(pitch)
+    def _check_tie(self, voice: _VoiceDraft, event: Event) -> None:
+        before = None if voice.tied_open else voice.pitch
+        if voice.tie is not None and (event.pitch, event.open) != (before, voice.tied_open):
+            there = {"r": "a rest", "?": "a note to be found"}.get(_name(event), _name(event))
             message = f"the tie after ‘{voice.tie.words}’ leads to {there}"
             self.report(voice.tie, message, "a tie joins two notes of the same pitch")
 
@@ -512,9 +548,7 @@ class _Reader:
         if length is None:
             near = None if typed.isdigit() else nearest(typed, _LENGTHS)
             hint = f"lengths are {', '.join(_PLAIN_LENGTHS)}, with up to two dots"
-            self.report(
-                span, f"there is no length ‘{span.words}’", f"did you mean {near}? {hint}" if near else hint
-            )
+            self.report(span, f"there is no length ‘{span.words}’", f"did you mean {near}? {hint}" if near else hint)
         return length
 
     def _pitch(self, head: _Span, voice: _VoiceDraft) -> Pitch | None:
@@ -577,6 +611,8 @@ def _label_mistake(label: str) -> str:
 
 
 def _header_hint(word: _Span) -> str:
+    if word.text.casefold() in _FORMER:
+        return f"write {_FORMER[word.text.casefold()]}"
     known = f"the headers are {', '.join(_HEADERS)}; the first note of a voice needs its octave"
     return _nearest_hint(word.words.casefold(), _HEADERS) or known
 
@@ -595,4 +631,4 @@ def _note_hint(words: str) -> str:
         return "the cantus is marked so: upper (cantus)"
     if words.endswith("."):
         return "dots follow a length: A4/2."
-    return "write such as C#4, Bb3/2 or G, and r for a rest"
+    return "write such as C#4, Bb3/2 or G, r for a rest, ? for a note to be found"

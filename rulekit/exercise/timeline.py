@@ -7,6 +7,7 @@ once and shared by all rules.
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cached_property
 from typing import Final
 
 from rulekit.exercise.model import NO_NOTE, Exercise, Note, Setting, nothing, sounding_notes
@@ -102,10 +103,10 @@ class Moment:
     ) -> None:
         self.setting, self.time, self.notes, self.previous = setting, time, notes, previous
         self.bar, self.beat, self.strong, self.accented = setting.metre.place(time)
-        self.begun = tuple(note is not None and note.onset == time for note in notes)
+        self.begun = tuple([note is not None and (note.onset is time or note.onset == time) for note in notes])
         self.first = previous is NO_MOMENT
         earlier = (NO_NOTE,) * len(notes) if self.first else previous.latest
-        self.latest = tuple(now or then for now, then in zip(notes, earlier, strict=True))
+        self.latest = tuple([now or then for now, then in zip(notes, earlier, strict=True)])
         self.bass = _lowest(notes)
         self.last = all(note is None or note.last for note in notes)
         self._met: frozenset[tuple[int, int]] = frozenset() if self.first else previous._met
@@ -191,3 +192,15 @@ def moments(exercise: Exercise) -> Iterator[Moment]:
 def _at(note: Note | None, time: Fraction) -> Note | None:
     """The note if it still sounds at the time."""
     return note if note is not None and note.end > time else None
+
+
+class Heard:
+    """An exercise as it is heard: its moments, made when somebody asks for them."""
+
+    def __init__(self, exercise: Exercise) -> None:
+        self.exercise = exercise
+
+    @cached_property
+    def moments(self) -> list[Moment]:
+        """All moments in order."""
+        return list(moments(self.exercise))
