@@ -1,569 +1,484 @@
-"""The builder: called by the parser for each phrase, it makes the nodes of the syntax tree."""
+"""The builder: it turns what the grammar's rules found into the nodes of the syntax tree.
+
+Most rules are rows of a table: the node (or value) that each makes of its parts, in the order of the grammar.
+"""
 
 # Lark's results are untyped: what it gives is unknown to the type checker until it is a node of our own.
 # pyright: reportUnknownVariableType=false, reportUnknownArgumentType=false, reportUnknownMemberType=false
+# pyright: reportUnknownLambdaType=false, reportUnknownParameterType=false, reportMissingParameterType=false
 
-import dataclasses
-from collections.abc import Sequence
-from typing import Any, Literal, TypeVar, cast
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any, Literal
 
-from lark import Token, v_args
+from lark import Token
 from lark.tree import Meta
 from lark.visitors import Transformer_NonRecursive
 
 from rulekit.language import limits
 from rulekit.language import syntax as s
-from rulekit.language.syntax import Span
+from rulekit.language import vocabulary as v
+from rulekit.language.syntax import NOWHERE, TOP, Base, Span
+from rulekit.music.pitch import QUALITIES, SIZES
+from rulekit.severity import Severity
 
 
 class ClauseError(Exception):
-    """A statement is made of good phrases that do not go together."""
+    """Good phrases that do not go together; ``instead`` takes their place, so that the rest can be read.
 
-    def __init__(self, span: Span, message: str, hint: str = "") -> None:
-        super().__init__(message)
-        self.span, self.hint = span, hint
-
-
-@v_args(meta=True)
-class Builder(Transformer_NonRecursive[Token, Any]):
-    """Lark calls the method named like the grammar rule with the finished parts.
-
-    ``lines_before`` is the number of lines in the file before the text that was parsed.
+    ``more`` are what else is wrong there.
     """
 
-    def __init__(self, path: str, lines_before: int) -> None:
-        super().__init__()
-        self.path, self.lines_before = path, lines_before
+    def __init__(self, span: Span, message: str, hint: str = "", instead: Any = None) -> None:
+        super().__init__(message)
+        self.span, self.hint, self.instead = span, hint, instead
+        self.more: tuple[ClauseError, ...] = ()
 
-    # ---- places in the file -----------------------------------------------------------------
 
-    def _span(self, meta: Meta) -> Span:
-        if getattr(meta, "empty", True):
-            return Span(self.path, self.lines_before + 1, 1, 1)
-        return Span(self.path, meta.line + self.lines_before, meta.column, max(1, meta.end_pos - meta.start_pos))
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a text that is parsed begins in its file."""
 
-    def _token_span(self, token: Token) -> Span:
-        return Span(self.path, (token.line or 1) + self.lines_before, token.column or 1, max(1, len(token)))
+    path: str
+    line: int = 1
+    column: int = 1
+    start: int = 0
+    base: Base = TOP
 
-    def _word(self, token: Token) -> s.Name:
-        return s.Name(self._token_span(token), str(token))
+    def span(self, line: int, column: int, start: int, end: int) -> Span:
+        """A place of the text as a place of the file."""
+        shift = self.column - 1 if line == 1 else 0
+        place = start + self.start
+        return Span(self.path, line + self.line - 1, column + shift, max(1, end - start), place, self.base)
 
-    def _count(self, token: Token) -> int:
-        value = int(token) if len(token) < 8 else limits.MAX_NUMBER + 1
-        if value > limits.MAX_NUMBER:
-            raise ClauseError(self._token_span(token), f"numbers go up to {limits.MAX_NUMBER}")
-        return value
+    def token(self, token: Token) -> Span:
+        """Where a token stands."""
+        start = token.start_pos or 0
+        return self.span(token.line or 1, token.column or 1, start, start + len(token))
 
-    # ---- values -----------------------------------------------------------------------------
 
-    def name(self, _: Meta, parts: list[Token]) -> s.Name:
-        return self._word(parts[0])
+def interval_code(words: str) -> str:
+    """An interval as it is written in short: ``P5`` for a perfect fifth."""
+    quality, *size = words.split()
+    return f"{_LETTERS[quality]}{SIZES.index(size[0]) + 1}" if size else words
 
-    def note(self, meta: Meta, _: list[Any]) -> s.Name:
-        return s.Name(self._span(meta), "note")
 
-    def call(self, meta: Meta, parts: list[Any]) -> s.Call:
-        return s.Call(self._span(meta), str(parts[0]), tuple(parts[1:]))
+def note_name(words: str) -> str:
+    """A note name as it is written in short: ``Bb`` for B flat."""
+    name, *signs = re.split(r"[ -]", words)
+    return name + {"flat": "b", "sharp": "#"}.get(signs[-1] if signs else "", "") * max(1, len(signs))
 
-    def of(self, meta: Meta, parts: list[Any]) -> s.Of:
-        return s.Of(self._span(meta), str(parts[0]), parts[-1])
 
-    def pitch_of(self, meta: Meta, parts: list[Any]) -> s.Expr:
-        target = parts[-1] if parts else None
-        return s.Name(self._span(meta), "pitch") if target is None else s.Of(self._span(meta), "pitch", target)
+_LETTERS = {word: letter for letter, word in QUALITIES.items()}
+_VOICES = {*v.LINE_SCOPES, *v.PAIR_SCOPES, v.BASS_SCOPE}
 
-    def before(self, _: Meta, __: list[Any]) -> int:
-        return -1
+_Maker = Callable[..., Any]
 
-    def after(self, _: Meta, __: list[Any]) -> int:
-        return 1
 
-    def name_shift(self, meta: Meta, parts: list[Any]) -> s.Shift:
-        return s.Shift(self._span(meta), self._word(parts[0]), parts[2] * self._count(parts[1]))
+def _position(unit: Literal["place", "bar"], from_end: bool, span: Span, *found: int | None) -> s.Position:
+    """A place: the numbers found, first to last; those from the end count what is left out before them."""
+    index, until = (found[0] or 0, found[-1] or 0) if found else (1, 1)
+    if index < 1 or until < index:
+        instead = s.Position(span, unit, 1, 1, from_end)
+        raise ClauseError(span, "places and bars count from 1, the first before the last", instead=instead)
+    return s.Position(span, unit, index, until, from_end)
 
-    def previous(self, meta: Meta, parts: list[Any]) -> s.Shift:
-        return s.Shift(self._span(meta), parts[0], -1)
 
-    def next(self, meta: Meta, parts: list[Any]) -> s.Shift:
-        return s.Shift(self._span(meta), parts[0], 1)
+def _last(unit: Literal["place", "bar"], span: Span, but: int | None = None) -> s.Position:
+    return _position(unit, True, span, 1 + (but or 0))
 
-    def note_shift(self, meta: Meta, parts: list[Any]) -> s.NoteShift:
-        return s.NoteShift(self._span(meta), parts[1], parts[0])
 
-    def note_shift_by(self, meta: Meta, parts: list[Any]) -> s.NoteShift:
-        return s.NoteShift(self._span(meta), parts[2], parts[1] * self._count(parts[0]))
+def _literal(kind: Literal["interval", "pitch", "number", "percent", "note name"]) -> _Maker:
+    return lambda span, text: s.Literal_(span, kind, str(text))
 
-    def rise(self, _: Meta, __: list[Any]) -> bool:
-        return True
 
-    def fall(self, _: Meta, __: list[Any]) -> bool:
-        return False
+def _arithmetic(operator: Literal["plus", "minus", "times"], span: Span, left: Any, right: s.Expr) -> s.Arithmetic:
+    number = s.Literal_(span, "number", str(left)) if isinstance(left, int) else left
+    return s.Arithmetic(span, operator, number, right)
 
-    def directed(self, meta: Meta, parts: list[Any]) -> s.Directed:
-        return s.Directed(self._span(meta), parts[0], parts[1])
 
-    def exactly(self, meta: Meta, parts: list[Any]) -> s.Exactly:
-        return s.Exactly(self._span(meta), parts[0])
+def _name_shift(span: Span, name: s.Name, number: int, way: int) -> s.Shift:
+    shift = s.Shift(span, name, way * number)
+    if number != 1:
+        return shift
+    hint = f"Write ‘{'previous' if way < 0 else 'next'} {name.word}’."
+    raise ClauseError(span, "the one right before or after is written without a number", hint, shift)
 
-    def number(self, meta: Meta, parts: list[Token]) -> s.Literal_:
-        self._count(parts[0])
-        return s.Literal_(self._span(meta), "number", str(parts[0]))
 
-    def percent(self, meta: Meta, parts: list[Token]) -> s.Literal_:
-        number = str(parts[0])[:-1]
-        if len(number) > 3 or int(number) > 100:
-            raise ClauseError(self._span(meta), "a share goes up to 100%")
-        return s.Literal_(self._span(meta), "percent", number)
+def _neighbour(word: str, way: int, span: Span, target: s.Expr) -> s.Shift:
+    shift = s.Shift(span, target, way)
+    if not isinstance(target, s.Shift) or not isinstance(target.target, s.Name):
+        return shift
+    steps, name = target.offset + way, target.target
+    hint = f"Write ‘{name.word} {abs(steps)} {'before' if steps < 0 else 'after'}’."
+    raise ClauseError(span, f"‘{word}’ can’t stand before another", hint, s.Shift(span, name, steps))
 
-    def interval(self, meta: Meta, parts: list[Token]) -> s.Literal_:
-        return s.Literal_(self._span(meta), "interval", str(parts[0]))
 
-    def pitch(self, meta: Meta, parts: list[Token]) -> s.Literal_:
-        return s.Literal_(self._span(meta), "pitch", str(parts[-1]))
+def _note_shift(span: Span, number: int, way: int, target: s.Expr | None) -> s.NoteShift:
+    shift = s.NoteShift(span, target, way * number)
+    if number != 1:
+        return shift
+    hint = f"Write such as ‘note {'before' if way < 0 else 'after'} it’."
+    raise ClauseError(span, "the one right before or after is written without a number", hint, shift)
 
-    def group(self, meta: Meta, parts: list[Any]) -> s.Group:
-        return s.Group(self._span(meta), parts[0])
 
-    def _arithmetic(self, operator: Literal["plus", "minus", "times"], meta: Meta, parts: list[Any]) -> s.Arithmetic:
-        left = self.number(meta, [parts[0]]) if isinstance(parts[0], Token) else parts[0]
-        return s.Arithmetic(self._span(meta), operator, left, parts[1])
+def _example(span: Span, title: str, breaches: tuple[s.Breach, ...], *lines: Any) -> s.ExampleItem:
+    text = "\n".join(line.word[1:] for line in lines)
+    columns = tuple(line.span.column for line in lines)
+    return s.ExampleItem(span, title, breaches, text, lines[0].span, columns)
 
-    def plus(self, meta: Meta, parts: list[Any]) -> s.Arithmetic:
-        return self._arithmetic("plus", meta, parts)
 
-    def minus(self, meta: Meta, parts: list[Any]) -> s.Arithmetic:
-        return self._arithmetic("minus", meta, parts)
+def _rejects(span: Span, bars: tuple[int | None, ...], *lines: Any) -> s.ExampleItem:
+    return _example(span, "", tuple(s.Breach(span, "", bar) for bar in bars), *lines)
 
-    def times(self, meta: Meta, parts: list[Any]) -> s.Arithmetic:
-        return self._arithmetic("times", meta, parts)
 
-    def some(self, _: Meta, __: list[Any]) -> str:
-        return "some"
+def _breach(span: Span, rule: s.Name, bar: int | None = None) -> s.Breach:
+    return s.Breach(span, rule.word, bar)
 
-    def every(self, _: Meta, __: list[Any]) -> str:
-        return "every"
 
-    def no(self, _: Meta, __: list[Any]) -> str:
-        return "no"
+def _licence(span: Span, name: s.Name | None, condition: s.Condition, reason: str) -> s.LicenceItem:
+    return s.LicenceItem(span, "" if name is None else name.word, condition, reason)
 
-    def some_interval(self, meta: Meta, parts: list[Any]) -> s.Quantified:
-        return s.Quantified(self._span(meta), parts[0], "interval", parts[1])
 
-    def some_note(self, meta: Meta, parts: list[Any]) -> s.Quantified:
-        return s.Quantified(self._span(meta), parts[0], "note", self._in(meta, parts[1]))
+def _excuse(span: Span, *parts: Any) -> s.Excuse:
+    *names, name, condition, reason = parts
+    return s.Excuse(span, tuple(names), _licence(span, name, condition, reason))
 
-    def run_where(self, meta: Meta, parts: list[Any]) -> s.Run:
-        return s.Run(self._span(meta), parts[0], None)
 
-    def run_same(self, meta: Meta, parts: list[Any]) -> s.Run:
-        return s.Run(self._span(meta), None, parts[0])
+def _grade(span: Span, severity: str, *awards: tuple[str, int]) -> s.Grade:
+    given = dict(awards)
+    return s.Grade(span, Severity(severity), given.get("points"), given.get("cap"), "once" in given)
 
-    def latest(self, meta: Meta, parts: list[Any]) -> s.Latest:
-        return s.Latest(self._span(meta), parts[0], parts[1])
 
-    def notes(self, meta: Meta, parts: list[Any]) -> s.Things:
-        return s.Things(self._span(meta), "notes", self._in(meta, parts[0]))
+def _definition(
+    span: Span, name: s.Name, subject: str | None, formals: tuple[s.Formal, ...] | None, body: s.Condition
+) -> s.Definition:
+    return s.Definition(span, name, subject, formals or (), body)
 
-    def intervals(self, meta: Meta, parts: list[Any]) -> s.Things:
-        return s.Things(self._span(meta), "intervals", parts[0])
 
-    def moves(self, meta: Meta, parts: list[Any]) -> s.Things:
-        return s.Things(self._span(meta), "moves", parts[0])
+def _parameter(
+    span: Span, name: s.Name, type_: s.TypeName, bounds: tuple[s.Expr, s.Expr] | None, usual: Any, note: str | None
+) -> s.ParameterItem:
+    low, high = bounds or (None, None)
+    return s.ParameterItem(span, name, type_, low, high, usual, note or "")
 
-    def moments(self, meta: Meta, _: list[Any]) -> s.Things:
-        return s.Things(self._span(meta), "moments", None)
 
-    def number_of(self, meta: Meta, parts: list[Any]) -> s.Total:
-        return s.Total(self._span(meta), "number", parts[0], parts[1])
+class _Cut(tuple[str, ...]):
+    """Words after which lines follow that are no part of them."""
 
-    def share_of(self, meta: Meta, parts: list[Any]) -> s.Total:
-        return s.Total(self._span(meta), "share", parts[0], parts[1])
 
-    def longest_where(self, meta: Meta, parts: list[Any]) -> s.Total:
-        return s.Total(self._span(meta), "longest", parts[0], parts[1])
+def _between(span: Span, left: tuple[str, ...], right: tuple[str, ...] | None) -> s.Scope:
+    return s.Scope(span, "between", left if right is None or isinstance(left, _Cut) else (*left, "and", *right))
 
-    def longest_same(self, meta: Meta, parts: list[Any]) -> s.Total:
-        return s.Total(self._span(meta), "longest", parts[0], None, parts[1])
 
-    def earliest(self, _: Meta, __: list[Any]) -> bool:
-        return True
+def _words(span: Span, *words: Any) -> tuple[str, ...]:
+    """The words that name voices; a line of its own after them is no part of them."""
+    said = tuple(str(getattr(word, "word", word)).lower() for word in words)
+    later = next((n for n, word in enumerate(words) if isinstance(word, s.Name) and word.span.line > span.line), None)
+    if later is None or _VOICES.issuperset(" ".join(w for w in said if not w.isdecimal()).split(" but ")):
+        return said
+    names = [word for word in words[later:] if isinstance(word, s.Name)]
+    *more, first = (_no_clause(each, _Cut(said[:later])) for each in reversed(_leading(names)))
+    first.more = tuple(more)
+    raise first
 
-    def final(self, _: Meta, __: list[Any]) -> bool:
-        return False
 
-    def time_of(self, meta: Meta, parts: list[Any]) -> s.TimeOf:
-        return s.TimeOf(self._span(meta), parts[0], parts[1], parts[2])
+def _leading(names: list[s.Name]) -> list[s.Name]:
+    """The first name of each line."""
+    return list({name.span.line: name for name in reversed(names)}.values())[::-1]
 
-    def span(self, meta: Meta, parts: list[Any]) -> s.SpanBetween:
-        return s.SpanBetween(self._span(meta), parts[0], parts[1])
 
-    # ---- places -----------------------------------------------------------------------------
+def _no_clause(name: s.Name, instead: Any) -> ClauseError:
+    return ClauseError(name.span, f"no clause begins with ‘{name.word}’", _BEGINNINGS, instead)
 
-    def one(self, _: Meta, __: list[Any]) -> int:
-        return 1
 
-    def two(self, _: Meta, __: list[Any]) -> int:
-        return 2
+_BEGINNINGS = (
+    "What must be begins with ‘require’, what must not be with ‘forbid’, a condition with ‘when’, "
+    "a place with ‘at’ or ‘in’."
+)
 
-    def count_word(self, _: Meta, parts: list[Token]) -> int:
-        return self._count(parts[0])
 
-    def _position(self, meta: Meta, unit: Literal["place", "bar"], index: int, until: int, end: bool) -> s.Position:
-        if index < 1 or until < index:
-            raise ClauseError(self._span(meta), "places and bars count from 1, the first before the last")
-        return s.Position(self._span(meta), unit, index, until, end)
-
-    def from_start(self, meta: Meta, parts: list[Token]) -> s.Position:
-        index = int(str(parts[0])[:-2][:6]) if parts else 1
-        return self._position(meta, "place", index, index, False)
-
-    def from_end(self, meta: Meta, parts: list[Any]) -> s.Position:
-        part = parts[0] if parts else None
-        index = int(str(part)[:-2][:6]) if isinstance(part, Token) else 1 + (part or 0)
-        return self._position(meta, "place", index, index, True)
-
-    def bars_from_start(self, meta: Meta, parts: list[Token]) -> s.Position:
-        return self._position(meta, "bar", self._count(parts[0]), self._count(parts[-1]), False)
-
-    def bars_from_end(self, meta: Meta, parts: list[Token]) -> s.Position:
-        index = self._count(parts[0])
-        return self._position(meta, "bar", index, index, True)
-
-    def bars_last(self, meta: Meta, parts: list[Any]) -> s.Position:
-        index = 1 + (parts[0] or 0)
-        return self._position(meta, "bar", index, index, True)
-
-    def in_bars(self, _: Meta, parts: list[Any]) -> s.Position:
-        return parts[0]
-
-    def places(self, _: Meta, parts: list[Any]) -> tuple[s.Expr, ...]:
-        return tuple(parts)
-
-    def at(self, meta: Meta, parts: list[Any]) -> s.Places:
-        return self._places(meta, False, parts)
-
-    def except_at(self, meta: Meta, parts: list[Any]) -> s.Places:
-        return self._places(meta, True, parts)
-
-    def _places(self, meta: Meta, negated: bool, parts: list[Any]) -> s.Places:
-        places = parts[0] if isinstance(parts[0], tuple) else tuple(parts)
-        return s.Places(self._span(meta), negated, places)
-
-    # ---- conditions -------------------------------------------------------------------------
-
-    def and_(self, _: Meta, __: list[Any]) -> str:
-        return "and"
-
-    def or_(self, _: Meta, __: list[Any]) -> str:
-        return "or"
-
-    def is_(self, _: Meta, __: list[Any]) -> bool:
-        return False
-
-    def is_not(self, _: Meta, __: list[Any]) -> bool:
-        return True
-
-    def at_least(self, _: Meta, __: list[Any]) -> str:
-        return "at_least"
-
-    def at_most(self, _: Meta, __: list[Any]) -> str:
-        return "at_most"
-
-    def more_than(self, _: Meta, __: list[Any]) -> str:
-        return "more_than"
-
-    def less_than(self, _: Meta, __: list[Any]) -> str:
-        return "less_than"
-
-    def above_(self, _: Meta, __: list[Any]) -> str:
-        return "above"
-
-    def below_(self, _: Meta, __: list[Any]) -> str:
-        return "below"
-
-    def verb(self, _: Meta, parts: list[Any]) -> tuple[bool, s.Comparator]:
-        return parts[0], cast(s.Comparator, parts[1] or "is")
-
-    def negation(self, meta: Meta, parts: list[Any]) -> s.Not:
-        return s.Not(self._span(meta), parts[0])
-
-    def compare(self, meta: Meta, parts: list[Any]) -> s.Compare:
-        negated, comparator = parts[1]
-        return s.Compare(self._span(meta), parts[0], negated, comparator, (parts[2],))
-
-    def missing(self, meta: Meta, parts: list[Any]) -> s.Missing:
-        return s.Missing(self._span(meta), parts[0], parts[1])
-
-    def begins(self, meta: Meta, parts: list[Any]) -> s.FigureTest:
-        return s.FigureTest(self._span(meta), parts[0], False, parts[1])
-
-    def ends(self, meta: Meta, parts: list[Any]) -> s.FigureTest:
-        return s.FigureTest(self._span(meta), parts[0], True, parts[1])
-
-    def steps(self, _: Meta, parts: list[Any]) -> tuple[s.Expr, ...]:
-        return tuple(parts)
-
-    def figure(self, meta: Meta, parts: list[Any]) -> s.Figure:
-        return s.Figure(self._span(meta), tuple(parts))
-
-    def bare(self, meta: Meta, parts: list[Any]) -> s.Choice:
-        return s.Choice(self._span(meta), (parts[0],))
-
-    def condition(self, meta: Meta, parts: list[Any]) -> s.Condition:
-        """Join a row of conditions; a bare value after ``or`` belongs to the comparison before it."""
-        joined: list[s.Condition] = [parts[0]]
-        connectives: list[str] = []
-        for connective, part in zip(parts[1::2], parts[2::2], strict=True):
-            merged = _merge(joined[-1], part) if connective == "or" else None
-            if merged is None:
-                connectives.append(connective)
-                joined.append(part)
-            else:
-                joined[-1] = merged
-        if not connectives:
-            return joined[0]
-        if len(set(connectives)) > 1:
-            hint = "Put brackets round what belongs together."
-            raise ClauseError(self._span(meta), "‘and’ and ‘or’ are mixed here, which can be read in two ways", hint)
-        operator: Literal["and", "or"] = "and" if connectives[0] == "and" else "or"
-        return s.Logic(self._span(meta), operator, tuple(joined))
-
-    # ---- statements -------------------------------------------------------------------------
-
-    def one_type(self, meta: Meta, parts: list[Token]) -> s.TypeName:
-        return s.TypeName(self._span(meta), str(parts[0]), False)
-
-    def set_type(self, meta: Meta, parts: list[Token]) -> s.TypeName:
-        return s.TypeName(self._span(meta), str(parts[0]), True)
-
-    def choice(self, _: Meta, parts: list[Any]) -> tuple[s.Expr, ...]:
-        return tuple(parts)
-
-    def _reference(self, token: Token) -> s.Reference:
-        return s.Reference(self._token_span(token), str(token).strip('"'))
-
-    def build(self, meta: Meta, parts: list[Token]) -> s.BuildOn:
-        return s.BuildOn(self._span(meta), self._reference(parts[0]))
-
-    def use(self, meta: Meta, parts: list[Token]) -> s.Use:
-        return s.Use(self._span(meta), self._reference(parts[0]))
-
-    def parameter(self, meta: Meta, parts: list[Any]) -> s.ParameterItem:
-        name, type_, low, high, usual, note = parts
-        return s.ParameterItem(self._span(meta), self._word(name), type_, low, high, usual, _text(note))
-
-    def setting(self, meta: Meta, parts: list[Any]) -> s.SetItem:
-        return s.SetItem(self._span(meta), self._word(parts[0]), parts[1])
-
-    def subject_name(self, meta: Meta, _: list[Any]) -> str:
-        return {4: "note", 8: "interval", 6: "moment"}[meta.end_pos - meta.start_pos]
-
-    def formal(self, meta: Meta, parts: list[Any]) -> s.Formal:
-        return s.Formal(self._span(meta), str(parts[0]), parts[1])
-
-    def formals(self, _: Meta, parts: list[Any]) -> tuple[s.Formal, ...]:
-        return tuple(parts)
-
-    def definition(self, meta: Meta, parts: list[Any]) -> s.Definition:
-        name, subject, formals, body = parts
-        return s.Definition(self._span(meta), self._word(name), subject, formals or (), body)
-
-    def define(self, _: Meta, parts: list[Any]) -> s.Definition:
-        return parts[0]
-
-    def redefine(self, _: Meta, parts: list[Any]) -> s.Definition:
-        return dataclasses.replace(parts[0], replaces=True)
-
-    def words(self, _: Meta, parts: list[Token]) -> tuple[str, ...]:
-        return tuple(str(part).lower() for part in parts)
-
-    def between(self, meta: Meta, parts: list[Any]) -> s.Scope:
-        words = parts[0] if parts[1] is None else (*parts[0], "and", *parts[1])
-        return s.Scope(self._span(meta), "between", words)
-
-    def above(self, meta: Meta, parts: list[Token]) -> s.Scope:
-        return s.Scope(self._span(meta), "above", (str(parts[0]).lower(),))
-
-    def _in(self, meta: Meta, words: tuple[str, ...] | None) -> s.Scope | None:
-        return None if words is None else s.Scope(self._span(meta), "in", words)
-
-    def _subject(self, kind: Any, meta: Meta, scope: s.Scope | None) -> s.Subject:
-        return s.Subject(self._span(meta), kind, scope, None)
-
-    def note_subject(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        return self._subject("note", meta, self._in(meta, parts[0]))
-
-    def interval_subject(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        return self._subject("interval", meta, parts[0])
-
-    def move_subject(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        return self._subject("move", meta, parts[0])
-
-    def moment_subject(self, meta: Meta, _: list[Any]) -> s.Subject:
-        return self._subject("moment", meta, None)
-
-    def line_subject(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        return self._subject("line", meta, self._in(meta, parts[0]))
-
-    def pair_subject(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        return self._subject("pair", meta, parts[0])
-
-    def exercise_subject(self, meta: Meta, _: list[Any]) -> s.Subject:
-        return self._subject("exercise", meta, None)
-
-    def scope_clause(self, meta: Meta, parts: list[Any]) -> s.Subject:
-        subject: s.Subject = parts[0]
-        sample = None if parts[1] is None else self._word(parts[1])
-        return s.Subject(self._span(meta), subject.kind, subject.scope, sample)
-
-    def message(self, _: Meta, parts: list[Token]) -> tuple[str, str, Span]:
-        return "message", _text(parts[0]), self._token_span(parts[0])
-
-    def source(self, _: Meta, parts: list[Token]) -> tuple[str, str]:
-        return "source", _text(parts[0])
-
-    def when_clause(self, _: Meta, parts: list[Any]) -> tuple[str, s.Condition]:
-        return "when", parts[0]
-
-    def require(self, meta: Meta, parts: list[Any]) -> s.Demand:
-        return s.Demand(self._span(meta), False, parts[0])
-
-    def forbid(self, meta: Meta, parts: list[Any]) -> s.Demand:
-        return s.Demand(self._span(meta), True, parts[0])
-
-    def licence(self, meta: Meta, parts: list[Any]) -> s.LicenceItem:
-        name, condition, reason = parts
-        return s.LicenceItem(self._span(meta), "" if name is None else str(name), condition, _text(reason))
-
-    def fault(self, _: Meta, __: list[Any]) -> str:
-        return "fault"
-
-    def warning(self, _: Meta, __: list[Any]) -> str:
-        return "warning"
-
-    def advice(self, _: Meta, __: list[Any]) -> str:
-        return "advice"
-
-    def points(self, _: Meta, parts: list[Token]) -> tuple[str, int]:
-        return "points", self._count(parts[0])
-
-    def cap(self, _: Meta, parts: list[Token]) -> tuple[str, int]:
-        return "cap", self._count(parts[0])
-
-    def once(self, _: Meta, __: list[Any]) -> tuple[str, int]:
-        return "once", 1
-
-    def grade(self, meta: Meta, parts: list[Any]) -> s.Grade:
-        awards = dict(parts[1:])
-        return s.Grade(self._span(meta), parts[0], awards.get("points"), awards.get("cap"), "once" in awards)
-
-    def spot(self, _: Meta, parts: list[Token]) -> int:
-        return self._count(parts[0])
-
-    def overall(self, _: Meta, __: list[Any]) -> tuple[None]:
-        return (None,)
-
-    def spots(self, _: Meta, parts: list[Any]) -> tuple[int, ...]:
-        return tuple(parts)
-
-    def accepts(self, meta: Meta, parts: list[Token]) -> s.ExampleItem:
-        return self._example(meta, "", (), parts)
-
-    def rejects(self, meta: Meta, parts: list[Any]) -> s.ExampleItem:
-        breaches = tuple(s.Breach(self._span(meta), "", bar) for bar in parts[0])
-        return self._example(meta, "", breaches, parts[1:])
-
-    def breach(self, meta: Meta, parts: list[Token]) -> s.Breach:
-        bar = self._count(parts[1]) if len(parts) > 1 else None
-        return s.Breach(self._span(meta), str(parts[0]), bar)
-
-    def accepted(self, _: Meta, __: list[Any]) -> tuple[s.Breach, ...]:
-        return ()
-
-    def rejected(self, _: Meta, parts: list[s.Breach]) -> tuple[s.Breach, ...]:
-        return tuple(parts)
-
-    def example(self, meta: Meta, parts: list[Any]) -> s.ExampleItem:
-        return self._example(meta, _text(parts[0]), parts[1], parts[2:])
-
-    def _example(self, meta: Meta, title: str, breaches: tuple[s.Breach, ...], lines: Sequence[Token]) -> s.ExampleItem:
-        first = (lines[0].line or 1) + self.lines_before
-        text = "\n".join(str(line)[1:] for line in lines)
-        columns = tuple(line.column or 1 for line in lines)
-        return s.ExampleItem(self._span(meta), title, breaches, text, first, columns)
-
-    def rule(self, meta: Meta, parts: list[Any]) -> s.RuleItem:
-        return self._rule(meta, parts, replaces=False)
-
-    def replace(self, meta: Meta, parts: list[Any]) -> s.RuleItem:
-        return self._rule(meta, parts, replaces=True)
-
-    def _rule(self, meta: Meta, parts: list[Any], replaces: bool) -> s.RuleItem:
-        name, clauses = self._word(parts[0]), parts[1:]
-        messages = [c for c in clauses if isinstance(c, tuple) and c[0] == "message"]
-        sources = [c for c in clauses if isinstance(c, tuple) and c[0] == "source"]
-        message = self._single(name, messages, 'a message in quotes, such as "Parallel {interval}."')
-        subject = self._single(name, _of(clauses, s.Subject), "a ‘for every …’ that says what it speaks of")
-        demand = self._single(name, _of(clauses, s.Demand), "one ‘require’ or ‘forbid’")
-        unfinished = "If it stands there, look whether the condition before it is finished."
-        grade = self._single(name, _of(clauses, s.Grade), "a severity: fault, warning or advice", unfinished)
-        source = self._single(name, sources, 'a source in quotes, or source "common practice"')
-        return s.RuleItem(
-            self._span(meta), name, replaces, message[1], message[2], subject,
-            places=tuple(_of(clauses, s.Places)),
-            when=tuple(c[1] for c in clauses if isinstance(c, tuple) and c[0] == "when"),
-            demand=demand,
-            licences=tuple(_of(clauses, s.LicenceItem)),
-            grade=grade,
-            source=source[1],
-            examples=tuple(_of(clauses, s.ExampleItem)),
-        )  # fmt: skip
-
-    def _single(self, name: s.Name, found: list[Any], what: str, hint: str = "") -> Any:
-        if not found:
-            raise ClauseError(name.span, f"the rule ‘{name.word}’ lacks {what}", hint)
-        if len(found) > 1:
-            raise ClauseError(name.span, f"the rule ‘{name.word}’ needs {what} once, not {len(found)} times")
-        return found[0]
-
-    def drop(self, meta: Meta, parts: list[Token]) -> s.Drop:
-        return s.Drop(self._span(meta), tuple(map(self._word, parts)))
-
-    def adjust(self, meta: Meta, parts: list[Any]) -> s.Adjust:
-        return s.Adjust(self._span(meta), self._word(parts[0]), parts[1])
-
-    def excuse(self, meta: Meta, parts: list[Any]) -> s.Excuse:
-        *names, licence_name, condition, reason = parts
-        licence = s.LicenceItem(self._span(meta), str(licence_name), condition, _text(reason))
-        return s.Excuse(self._span(meta), tuple(map(self._word, names)), licence)
-
-    def title(self, _: Meta, parts: list[Token]) -> str:
-        return _text(parts[0])
-
-    def start(self, meta: Meta, parts: list[Any]) -> s.File:
-        title = parts[0] if parts and isinstance(parts[0], str) else ""
-        items = tuple(part for part in parts if isinstance(part, s.Node))
-        return s.File(self._span(meta), title, cast("tuple[s.Item, ...]", items))
-
-
-def _text(token: Token | None) -> str:
-    return "" if token is None else str(token)[1:-1]
-
-
-_T = TypeVar("_T")
-
-
-def _of(clauses: list[Any], kind: type[_T]) -> list[_T]:
-    return [clause for clause in clauses if isinstance(clause, kind)]
+def _condition(span: Span, first: s.Condition, *more: Any) -> s.Condition:
+    """Join a row of conditions; a bare value after ``or`` belongs to the comparison before it."""
+    joined, connectives = [first], []
+    for connective, part in zip(more[::2], more[1::2], strict=True):
+        merged = _merge(joined[-1], part) if connective == "or" else None
+        if merged is None:
+            connectives.append(connective)
+            joined.append(part)
+        else:
+            joined[-1] = merged
+    if len(set(connectives)) > 1:
+        hint = "Put brackets round what belongs together."
+        message = "‘and’ and ‘or’ are mixed here, which can be read in two ways"
+        raise ClauseError(span, message, hint, s.Logic(span, "or", tuple(joined)))
+    return s.Logic(span, connectives[0], tuple(joined)) if connectives else joined[0]
 
 
 def _merge(left: s.Condition, right: s.Condition) -> s.Condition | None:
     """``x is P5`` and the bare ``P8`` make ``x is P5 or P8``; two bare values make a choice."""
-    if not isinstance(right, s.Choice) or any(isinstance(value, s.Group) for value in right.values):
+    if not isinstance(right, s.Choice) or any(_is_grouped(value) for value in right.values):
         return None
-    span = Span(left.span.path, left.span.line, left.span.column, left.span.length)
-    if isinstance(left, s.Compare):
-        return s.Compare(span, left.left, left.negated, left.comparator, left.right + right.values)
-    if isinstance(left, s.Choice):
-        return s.Choice(span, left.values + right.values)
-    return None
+    span = replace(left.span, length=right.span.end - left.span.start)
+    match left:
+        case s.Compare():
+            return replace(left, span=span, right=left.right + right.values)
+        case s.Choice():
+            return s.Choice(span, left.values + right.values)
+        case s.Not():
+            inner = _merge(left.inner, right)
+            return None if inner is None or isinstance(inner, s.Choice) else s.Not(span, inner)
+        case _:
+            return None
+
+
+def _is_grouped(value: s.Expr) -> bool:
+    """Whether brackets hold a condition or a choice, rather than a rhythm."""
+    return isinstance(value, s.Group) and not isinstance(value.inner, s.Figure)
+
+
+# What each rule of the grammar makes of its place and its parts.
+_MAKERS: dict[str, _Maker] = {
+    # statements
+    "start": lambda span, *items: s.File(span, items),
+    "title": s.Title,
+    "build": s.BuildOn,
+    "use": s.Use,
+    "overlay": s.Overlay,
+    "take": lambda span, *parts: s.Take(span, parts[:-1], parts[-1]),
+    "lay": lambda span, *references: s.Lay(span, references),
+    "reference": lambda span, name: s.Reference(span, name.word if isinstance(name, s.Name) else name),
+    "parameter": _parameter,
+    "bounds": lambda span, low, high: (low, high),
+    "setting": s.SetItem,
+    "one_type": lambda span, name: s.TypeName(span, name.word, False),
+    "set_type": lambda span, name: s.TypeName(span, name.word, True),
+    "define": lambda span, definition: replace(definition, span=span),
+    "redefine": lambda span, definition: replace(definition, span=span, replaces=True),
+    "definition": _definition,
+    "formal": lambda span, name, type_: s.Formal(span, name.word, type_),
+    "rule": lambda span, name, *clauses: s.RuleItem(span, name, None, clauses),
+    "replace": lambda span, old, new, *clauses: s.RuleItem(span, new or old, old, clauses),
+    "drop": lambda span, *names: s.Drop(span, names),
+    "drop_all_but": lambda span, *names: s.Drop(span, names, but=True),
+    "adjust": s.Adjust,
+    "reword": lambda span, name, message: s.Adjust(span, name, None, message),
+    "excuse": _excuse,
+    # clauses
+    "message": s.Message,
+    "taught": s.Taught,
+    "scope_clause": lambda span, *parts: replace(parts[-2], span=span, sample=parts[-1]),
+    "where": lambda span, condition: condition,
+    "subject": lambda span, kind, scope=None: s.Subject(span, kind, scope, None),
+    "lines": lambda span, words: s.Scope(span, "in", words),
+    "between": _between,
+    "above": lambda span, words: s.Scope(span, "above", words),
+    "words": _words,
+    "at": lambda span, places: s.Places(span, False, places),
+    "except_at": lambda span, places: s.Places(span, True, places),
+    "when": s.When,
+    "require": lambda span, condition: s.Demand(span, False, condition),
+    "forbid": lambda span, condition: s.Demand(span, True, condition),
+    "licence": _licence,
+    "grade": _grade,
+    "points": lambda span, number: ("points", number),
+    "cap": lambda span, number: ("cap", number),
+    "once": lambda span: ("once", 1),
+    "source": s.Source,
+    "accepts": lambda span, licence, *lines: replace(
+        _example(span, "", (), *lines), licence=licence.word if licence else ""
+    ),
+    "rejects": _rejects,
+    "overall": lambda span: (None,),
+    "example": _example,
+    "accepted": lambda span: (),
+    "breach": _breach,
+    # places
+    "from_start": partial(_position, "place", False),
+    "from_end": lambda span, *found: _last("place", span, *found),
+    "ordinal_from_end": partial(_position, "place", True),
+    "penultimate": lambda span, _: _last("place", span, 1),
+    "bars_from_start": partial(_position, "bar", False),
+    "bars_from_end": partial(_position, "bar", True),
+    "bars_last": partial(_last, "bar"),
+    "bars_penultimate": lambda span, _: _last("bar", span, 1),
+    "in_voice": s.InVoice,
+    "in_bars": lambda span, place: place,
+    "count_word": lambda span, number: number,
+    "one": lambda span: 1,
+    "two": lambda span: 2,
+    # conditions
+    "condition": _condition,
+    "negation": s.Not,
+    "compare": lambda span, left, negated, how, *right: s.Compare(span, left, negated, how, right),
+    "at_least": lambda span: "at least",
+    "at_most": lambda span: "at most",
+    "comparative": lambda span, word: word,
+    "equals": lambda span, left, negated, *right: s.Compare(span, left, negated, "is", right),
+    "missing": s.Missing,
+    "begins": lambda span, target, steps: s.FigureTest(span, target, False, steps),
+    "ends": lambda span, target, steps: s.FigureTest(span, target, True, steps),
+    "sequence": s.Sequence,
+    "figure": lambda span, *steps: s.Figure(span, steps),
+    "bare": lambda span, *values: s.Choice(span, values),
+    "is_": lambda span: False,
+    "is_not": lambda span: True,
+    "yes": lambda span: True,
+    "no": lambda span: False,
+    # values
+    "name": lambda span, name: name,
+    "note": lambda span: s.Name(span, "note"),
+    "call": lambda span, name, *arguments: s.Call(span, name.word, arguments),
+    "of": lambda span, name, target: s.Of(span, name.word, target),
+    "pitch_of": lambda span, target: s.Name(span, "pitch") if target is None else s.Of(span, "pitch", target),
+    "before": lambda span: -1,
+    "after": lambda span: 1,
+    "name_shift": _name_shift,
+    "previous": partial(_neighbour, "previous", -1),
+    "next": partial(_neighbour, "next", 1),
+    "note_shift": lambda span, way, target: s.NoteShift(span, target, way),
+    "note_shift_by": _note_shift,
+    "directed": s.Directed,
+    "exactly": s.Exactly,
+    "group": s.Group,
+    "number": _literal("number"),
+    "percent": _literal("percent"),
+    "interval": _literal("interval"),
+    "pitch": _literal("pitch"),
+    "note_name": _literal("note name"),
+    "plus": partial(_arithmetic, "plus"),
+    "minus": partial(_arithmetic, "minus"),
+    "times": partial(_arithmetic, "times"),
+    "quantified": s.Quantified,
+    "run_where": lambda span, condition: s.Run(span, condition, None),
+    "run_same": lambda span, value: s.Run(span, None, value),
+    "tally": s.Tally,
+    "latest": s.Latest,
+    "things": lambda span, kind, scope=None: s.Things(span, kind, scope),
+    "number_of": lambda span, things, condition: s.Total(span, "number", things, condition),
+    "share_of": lambda span, things, condition: s.Total(span, "share", things, condition),
+    "longest_where": lambda span, things, condition: s.Total(span, "longest", things, condition),
+    "longest_same": lambda span, things, value: s.Total(span, "longest", things, None, value),
+    "time_of": s.TimeOf,
+    "span": s.SpanBetween,
+}
+_ROWS = {"choice", "formals", "places", "rejected", "spots", "steps"}  # the parts themselves
+_WORDS = set(  # the words as they stand
+    "connective kind severity quantifier in_voices between_voices pair whole one_note one_interval "
+    "many_notes many_between many_sonorities".split()
+)
+
+
+class Builder(Transformer_NonRecursive[Token, Any]):
+    """Lark hands it each finished phrase and each token that matters; ``errors`` are what does not go together."""
+
+    def __init__(self, origin: Origin) -> None:
+        super().__init__()
+        self.origin = origin
+        self.errors: list[ClauseError] = []
+
+    def __default__(self, data: Any, children: list[Any], meta: Meta) -> Any:
+        if data in _WORDS:
+            return " ".join(map(str, children)).lower()
+        if data in _ROWS:
+            return tuple(children)
+        try:
+            return _MAKERS[data](self._span(meta), *children)
+        except ClauseError as error:
+            self.errors += (error, *error.more)
+            return error.instead
+
+    def _span(self, meta: Meta) -> Span:
+        if meta.empty:
+            return replace(NOWHERE, path=self.origin.path)
+        return self.origin.span(meta.line, meta.column, meta.start_pos, meta.end_pos)
+
+    def NAME(self, token: Token) -> s.Name:
+        """A name, with its place."""
+        return s.Name(self.origin.token(token), str(token))
+
+    EXAMPLE_LINE = NAME
+
+    def STRING(self, token: Token) -> str:
+        """A text without its quotes."""
+        return str(token)[1:-1]
+
+    def INTERVAL(self, token: Token) -> str:
+        """An interval in short."""
+        return interval_code(str(token))
+
+    def PACED(self, token: Token) -> str:
+        """A voice by how it moves."""
+        return " ".join(str(token).split())
+
+    def NOTE_NAME(self, token: Token) -> str:
+        """A note name in short."""
+        return note_name(str(token))
+
+    def COMPARATIVE(self, token: Token) -> str:
+        """The word before ‘than’."""
+        return str(token).split()[0]
+
+    def INT(self, token: Token) -> int:
+        """A whole number."""
+        return self._number(token, str(token), limits.MAX_NUMBER, f"numbers go up to {limits.MAX_NUMBER}")
+
+    def PERCENT(self, token: Token) -> int:
+        """A share in percent."""
+        return self._number(token, str(token)[:-1], 100, "a share goes up to 100%")
+
+    def ORDINAL(self, token: Token) -> int:
+        """A place in a row."""
+        return self._number(token, str(token)[:-2], limits.MAX_NUMBER, f"numbers go up to {limits.MAX_NUMBER}")
+
+    def _number(self, token: Token, digits: str, most: int, message: str) -> int:
+        if len(digits) < 9 and int(digits) <= most:
+            return int(digits)
+        self.errors.append(ClauseError(self.origin.token(token), message))
+        return 1
+
+
+def lacking(rule: s.RuleItem) -> Iterator[ClauseError]:
+    """What a rule lacks, or has more than once."""
+    name = rule.name
+    if not rule.clauses:
+        yield ClauseError(name.span, f"the rule ‘{name.word}’ has nothing but its name", _EMPTY)
+        return
+    for kind, what, hint in _ONCE:
+        found = len(rule.all(kind))
+        if not found:
+            yield ClauseError(name.span, f"the rule ‘{name.word}’ lacks {what}", hint)
+        elif found > 1:
+            message = f"the rule ‘{name.word}’ needs {what} once, not {found} times"
+            yield ClauseError(name.span, message, _too_many(kind))
+    for again in rule.all(s.Taught)[1:]:
+        yield ClauseError(again.span, f"the rule ‘{name.word}’ is taught in one sentence, not in several")
+
+
+def _too_many(kind: type[Any]) -> str:
+    if kind is not s.Demand:
+        return "Keep one of them."
+    return "Join them with ‘and’ or ‘or’, or write a rule for each. What is only a condition begins ‘when’."
+
+
+_EMPTY = (
+    'Five lines follow it, such as: "A fourth." – for every interval between each pair – forbid interval is P4 – fault '
+    '– source "common practice, no source"'
+)
+_ONCE: tuple[tuple[type[Any], str, str], ...] = (
+    (s.Message, "a message in quotes", 'Write in a line of its own what a student is told: "Parallel {interval}."'),
+    (
+        s.Subject,
+        "a ‘for every …’ that says what it speaks of",
+        "Write such as ‘for every note in counterpoint’ or ‘for every move between each pair’.",
+    ),
+    (
+        s.Demand,
+        "one ‘require’ or ‘forbid’",
+        "Write such as ‘forbid approach is wider than octave’ or ‘require interval is third’.",
+    ),
+    (s.Grade, "a severity: fault, warning or advice", "Write a line such as ‘fault’ or ‘warning, 2 points’."),
+    (s.Source, "a source in quotes", 'Write where it is taught, such as: source "common practice, no source"'),
+)

@@ -1,4 +1,4 @@
-"""The canonical layout of a rules file: words, comments and articles as written, lines and spaces ours.
+"""The canonical layout of a rules file: comments and articles as written, lines, spaces and spelling ours.
 
 A statement starts at the margin, a clause of a rule stands two spaces in, an example line two spaces
 further. Between statements is one blank line; those of one line may follow each other without, as
@@ -7,22 +7,35 @@ changes nothing more, and the formatted text means the same.
 """
 
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
 
-from lark import Lark, Token, Tree
-from lark.exceptions import UnexpectedToken
-
-from rulekit.diagnostics import Diagnostic, RulekitError
-from rulekit.language.parser import grammar, parse
+from rulekit.diagnostics import RulekitError
+from rulekit.language.build import interval_code, note_name
+from rulekit.language.parser import Parsed, grammar, parse
+from rulekit.language.syntax import (
+    Call,
+    Choice,
+    Compare,
+    Definition,
+    ExampleItem,
+    File,
+    Node,
+    ParameterItem,
+    Places,
+    RuleItem,
+    Scope,
+    SetItem,
+    Span,
+)  # fmt: skip
 
 WIDTH = 100
 _INDENT = 2
-_IGNORED = re.compile(r"--[^\n]*|\S+")
-_UNBROKEN = ("title", "message", "source", "EXAMPLE_LINE")
-_RULES = ("rule", "replace")
+_UNBROKEN = ("Title", "Overlay", "Message", "Taught", "Source", "EXAMPLE_LINE")
+_BREAKS = ("AND", "OR", "IS", "ARE", "THEN", "WHEN", "STRING")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +79,13 @@ class _Row:
 class _Shape:
     """Where rows start in the text, with their indent and kind; which brackets follow a name closely.
 
+    ``kept`` are the words that stay on the line of the word before, for on a new one they would begin a clause.
     ``depths`` says where a line may well be broken: the smaller the number, the more phrases it ends.
     """
 
     rows: dict[int, tuple[int, str]]
     calls: frozenset[int]
+    kept: frozenset[int]
     depths: dict[int, int]
 
 
@@ -83,125 +98,178 @@ class _Atom:
 
 
 def format_text(text: str, path: str = "<text>") -> str:
-    """The text of a rules file in its canonical layout; raises RulekitError if it can't be read."""
-    text = text.replace("\r\n", "\n")
+    """The text of a rules file in its canonical layout and spelling; raises RulekitError if it can't be read."""
     parsed = parse(text, path)
     if parsed.diagnostics:
         raise RulekitError(parsed.diagnostics)
-    tree = _tree(text, path)
-    shape = _shape(tree)
-    rows = _rows(list(_pieces(text, tree)), shape)
+    shape = _shape(parsed)
+    rows = _rows(list(_pieces(parsed)), shape)
     for row in rows:
         row.lines = _rendered(row, shape)
     return _joined(rows)
 
 
-def rule_clauses(text: str) -> dict[int, list[str]]:
-    """The clauses of every rule of a readable rules file, each on one line, without the examples.
+def rule_clauses(parsed: Parsed) -> dict[int, list[str]]:
+    """The clauses of every rule of a parsed file, each on one line, without comments, articles and the examples.
 
     The key is the line that the rule starts on.
     """
-    tree = _tree(text.replace("\r\n", "\n"), "")
-    shape = _shape(tree)
+    shape = _shape(parsed)
+    pieces = [piece for piece in _pieces(parsed) if not piece.is_ignored]
+    starts = [piece.start for piece in pieces]
+
+    def words(span: Span) -> str:
+        return _text(_atoms(pieces[bisect_left(starts, span.start) : bisect_left(starts, span.end)], shape))
+
+    rules = [item for item in parsed.file.items if isinstance(item, RuleItem)]
     return {
-        rule.meta.line: [_one_line(part, shape) for part in _trees(rule) if part.data not in ("accepts", "rejects")]
-        for rule in _trees(tree)
-        if rule.data in _RULES
+        rule.span.line: [words(clause.span) for clause in rule.clauses if not isinstance(clause, ExampleItem)]
+        for rule in rules
     }
-
-
-def _one_line(clause: Tree[Token], shape: _Shape) -> str:
-    tokens = _all_tokens(clause)
-    pieces = [_Piece(str(token), 0, False, token.type, token.start_pos or 0) for token in tokens]
-    return _text(_atoms(pieces, shape))
 
 
 # ---- reading -----------------------------------------------------------------------------------
 
 
-@cache
-def _parser() -> Lark:
-    return grammar("start", keep_all_tokens=True)
-
-
-def _tree(text: str, path: str) -> Tree[Token]:
-    """The parse tree of a whole readable file, every token kept."""
-    try:
-        return _parser().parse(text)  # type: ignore[reportUnknownMemberType]
-    except UnexpectedToken as error:
-        message = "the title stands once, at the top of the file"
-        raise RulekitError([Diagnostic(path, error.line, error.column, 1, message)]) from error
-
-
-def _pieces(text: str, tree: Tree[Token]) -> Iterator[_Piece]:
-    """The tokens of a text, with the comments and articles that stand between them."""
-    end = 0
-    for kind, start, stop in _stretches(text, tree):
+def _pieces(parsed: Parsed) -> list[_Piece]:
+    """The tokens of a text in their one spelling, with the comments and articles that stand between them."""
+    text, end = parsed.text, 0
+    pieces: list[_Piece] = []
+    for kind, start, stop in _stretches(parsed):
         indented = start > 0 and text[start - 1] != "\n"
-        yield _Piece(text[start:stop].rstrip(), text.count("\n", end, start), indented, kind, start)
+        pieces.append(_Piece(text[start:stop].rstrip(), text.count("\n", end, start), indented, kind, start))
         end = stop
+    return _spelt(pieces, parsed.file)
 
 
-def _stretches(text: str, tree: Tree[Token]) -> Iterator[tuple[str, int, int]]:
+def _stretches(parsed: Parsed) -> Iterator[tuple[str, int, int]]:
     """The kind, start and end of everything in a text that is not a space."""
     end = 0
-    for token in _all_tokens(tree):
+    for token in parsed.tokens:
         start = token.start_pos or 0
-        yield from _ignored(text, end, start)
-        end = token.end_pos or start
+        yield from _ignored(parsed.text, end, start)
+        end = start + len(token)
         yield token.type, start, end
-    yield from _ignored(text, end, len(text))
+    yield from _ignored(parsed.text, end, len(parsed.text))
 
 
 def _ignored(text: str, start: int, end: int) -> Iterator[tuple[str, int, int]]:
-    for match in _IGNORED.finditer(text, start, end):
-        yield "COMMENT" if match[0].startswith("--") else "ARTICLE", *match.span()
+    """The comments and articles in a stretch where nothing else stands."""
+    for match in _between().finditer(text, start, end):
+        yield match.lastgroup or "", *match.span()
 
 
-def _shape(tree: Tree[Token]) -> _Shape:
-    rows: dict[int, tuple[int, str]] = {}
-    for item in _trees(tree):
-        rows[item.meta.start_pos] = 0, item.data
-        if item.data in _RULES:
-            rows |= {clause.meta.start_pos: (_INDENT, clause.data) for clause in _trees(item)}
-            taken = [token for token in _all_tokens(item) if token.type == "TAKEN"]
-            rows |= {token.start_pos or 0: (_INDENT, "taken") for token in taken}
-        inside = _INDENT if item.data == "example" else 2 * _INDENT
-        lines = [token for token in _all_tokens(item) if token.type == "EXAMPLE_LINE"]
-        rows |= {token.start_pos or 0: (inside, token.type) for token in lines}
-    brackets = [_tokens(call)[1].start_pos or 0 for call in tree.find_data("call")]
-    return _Shape(rows, frozenset(brackets), dict(_depths(tree)))
+@cache
+def _between() -> re.Pattern[str]:
+    """What the grammar passes over between tokens, spaces apart."""
+    kinds = (grammar().get_terminal(name) for name in ("COMMENT", "ARTICLE"))
+    return re.compile("|".join(f"(?P<{kind.name}>{kind.pattern.to_regexp()})" for kind in kinds))
 
 
-def _depths(tree: Tree[Token]) -> Iterator[tuple[int, int]]:
-    """Where phrases begin that a line is better broken before than within, and how deep they are."""
-    waiting: list[tuple[Tree[Token], int]] = [(tree, 0)]
+def _spelt(pieces: Sequence[_Piece], file: File) -> list[_Piece]:
+    """The pieces in the spelling that is ours where there are several."""
+    joints = dict(_joints(pieces, file))
+    return [replace(piece, **joints.get(piece.start) or _spelling(piece)) for piece in pieces]
+
+
+def _spelling(piece: _Piece) -> dict[str, str]:
+    match piece.kind:
+        case "EACH":
+            return {"text": "every", "kind": "EVERY"}
+        case "PACED":
+            return {"text": " ".join(piece.text.split())}
+        case "PENULTIMATE":
+            return {"text": "last but one"}
+        case "INTERVAL":
+            return {"text": interval_code(piece.text)}
+        case "NOTE_NAME":
+            return {"text": note_name(piece.text)}
+        case "STRING" if '"' not in piece.text:
+            return {"text": f'"{piece.text[1:-1]}"'}
+        case keyword if keyword == piece.text.upper():
+            return {"text": piece.text.lower()}
+        case _:
+            return {}
+
+
+def _joints(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[str, str]]]:
+    """How the members of lists are joined: commas, and ‘or’ before the last."""
+    starts = [piece.start for piece in pieces]
+    for members in _lists(file):
+        for member, following in pairwise(members):
+            first, past = (bisect_left(starts, place) for place in (member.span.end, following.span.start))
+            kind = "OR" if following is members[-1] else "COMMA"
+            for piece in pieces[first:past]:
+                if piece.kind in ("OR", "COMMA"):
+                    yield piece.start, {"text": "or" if kind == "OR" else ",", "kind": kind}
+
+
+def _lists(file: File) -> Iterator[tuple[Node, ...]]:
+    """Every row of values that are joined by ‘or’."""
+    for node, _ in _walk(file):
+        match node:
+            case Compare():
+                yield node.right
+            case Choice():
+                yield node.values
+            case Places():
+                yield node.places
+            case ParameterItem():
+                yield node.usual
+            case SetItem():
+                yield node.value
+            case _:
+                pass
+
+
+def _walk(file: File) -> Iterator[tuple[Node, int]]:
+    """Every node of a file, and how deep it stands."""
+    waiting: list[tuple[Node, int]] = [(file, 0)]
     while waiting:
         node, depth = waiting.pop()
-        parts = _trees(node)
-        waiting += [(part, depth + 1) for part in parts]
-        for part, following in pairwise([*parts, None]):
-            assert part is not None
-            if part.data in ("and_", "or_") and following is not None:
-                yield part.meta.start_pos, depth + (2 if following.data == "bare" else 0)
-            elif part.data in ("verb", "is_", "is_not") or (node.data == "define" and following is None):
-                yield part.meta.start_pos, depth
-        for token in _tokens(node):
-            ends_statement = token.type in ("WHEN", "STRING") and node.data in ("licence", "excuse", "parameter")
-            if ends_statement or token.type == "THEN":
-                yield token.start_pos or 0, depth
+        yield node, depth
+        waiting += [(part, depth + 1) for part in node.children()]
 
 
-def _trees(node: Tree[Token]) -> list[Tree[Token]]:
-    return [child for child in node.children if isinstance(child, Tree)]
+def _shape(parsed: Parsed) -> _Shape:
+    rows: dict[int, tuple[int, str]] = {}
+    for item in parsed.file.items:
+        rows[item.span.start] = 0, type(item).__name__
+        if isinstance(item, RuleItem):
+            rows |= {clause.span.start: (_INDENT, type(clause).__name__) for clause in item.clauses}
+        inside = _INDENT if isinstance(item, ExampleItem) else 2 * _INDENT
+        within = [token for token in parsed.tokens if item.span.start <= (token.start_pos or 0) < item.span.end]
+        rows |= {token.start_pos or 0: (inside, token.type) for token in within if token.type == "EXAMPLE_LINE"}
+        rows |= {token.start_pos or 0: (_INDENT, "taken") for token in within if token.type == "TAKEN"}
+    starts = [token.start_pos or 0 for token in parsed.tokens]
+    calls = [node.span.start for node, _ in _walk(parsed.file) if isinstance(node, Call)]
+    scopes = [node.span for node, _ in _walk(parsed.file) if isinstance(node, Scope)]
+    return _Shape(
+        rows,
+        frozenset(starts[bisect_right(starts, call)] for call in calls),
+        frozenset(start for span in scopes for start in starts[_within(starts, span)]),
+        dict(_depths(parsed)),
+    )
 
 
-def _tokens(node: Tree[Token]) -> list[Token]:
-    return [child for child in node.children if isinstance(child, Token)]
+def _within(starts: Sequence[int], span: Span) -> slice:
+    """Which tokens stand in a phrase behind its first."""
+    return slice(bisect_right(starts, span.start), bisect_left(starts, span.end))
 
 
-def _all_tokens(node: Tree[Token]) -> list[Token]:
-    return list(node.scan_values(lambda value: isinstance(value, Token)))
+def _depths(parsed: Parsed) -> Iterator[tuple[int, int]]:
+    """Where phrases begin that a line is better broken before than within, and how deep they are."""
+    starts = [token.start_pos or 0 for token in parsed.tokens]
+    depths = [0] * len(starts)
+    for node, depth in _walk(parsed.file):
+        for place in range(len(starts))[_within(starts, node.span)]:
+            depths[place] = max(depths[place], depth)
+    for token, depth in zip(parsed.tokens, depths, strict=True):
+        if token.type in _BREAKS:
+            yield token.start_pos or 0, depth
+    for item in parsed.file.items:
+        if isinstance(item, Definition):
+            yield item.body.span.start, 0
 
 
 # ---- rows --------------------------------------------------------------------------------------
@@ -338,6 +406,8 @@ def _atoms(pieces: Sequence[_Piece], shape: _Shape) -> list[_Atom]:
         calls = piece.start in shape.calls and before is not None and before.kind == "NAME"
         if atoms and (opened or closely or calls):
             atoms[-1] = _Atom(atoms[-1].text + piece.text, atoms[-1].depth)
+        elif atoms and piece.start in shape.kept:
+            atoms[-1] = _Atom(f"{atoms[-1].text} {piece.text}", atoms[-1].depth)
         else:
             atoms.append(_Atom(piece.text, shape.depths.get(piece.start)))
         opened = piece.kind == "LPAR"

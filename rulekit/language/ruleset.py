@@ -1,30 +1,43 @@
 """A whole ruleset: its file, the files it uses and builds on, and what it changes in them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rulekit.diagnostics import Diagnostic, RulekitError, did_you_mean, with_article
-from rulekit.language import limits, vocabulary
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
+from rulekit.language import vocabulary
 from rulekit.language.build import ClauseError
-from rulekit.language.check import (
+from rulekit.language.checking import (
     CheckError,
     Environment,
     check_definition,
-    check_licence,
     check_rule,
     constant,
     constant_set,
     stand_in,
+    together,
 )
-from rulekit.language.parser import parse
-from rulekit.resources import shipped
+from rulekit.language.combining import (
+    NOT_RULES,
+    Assembly,
+    Change,
+    Combiner,
+    RuleState,
+    exists,
+    find_ruleset,
+    read,
+    shipped_names,
+)
+from rulekit.language.parser import Parsed
 
-EXTENSION = ".rules"
-_USUAL_POINTS = {"fault": 4, "warning": 2, "advice": 0}
+if TYPE_CHECKING:
+    from rulekit.language.memory import Memory
+
+_T = TypeVar("_T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,19 +54,11 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """One thing that a ruleset changes in what it builds on."""
-
-    what: str
-    name: str
-    origin: str
-
-
-@dataclass(frozen=True, slots=True)
 class Ruleset:
     """A ruleset ready to compile: rules in force, parameters, what was changed and by which file.
 
-    ``warnings`` are diagnostics that do not stop it from being used; ``compiled`` keeps its monitors by setting.
+    ``warnings`` are diagnostics that do not stop it from being used; ``files`` are the files it is made of, as read;
+    ``compiled`` keeps its monitors by setting.
     """
 
     title: str
@@ -63,74 +68,45 @@ class Ruleset:
     changes: tuple[Change, ...]
     examples: tuple[s.ExampleItem, ...]
     warnings: tuple[Diagnostic, ...]
+    files: Mapping[str, Parsed] = field(default_factory=dict[str, Parsed], compare=False, repr=False)
     compiled: dict[object, Any] = field(default_factory=dict[object, Any], init=False, compare=False, repr=False)
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The files it is made of as written, by path."""
+        return {path: parsed.text for path, parsed in self.files.items()}
+
+    def _repr_html_(self) -> str:
+        """The rules in a table, as a notebook shows them."""
+        from rulekit.page.notebook import ruleset_html
+
+        return ruleset_html(self)
 
     def rule(self, name: str) -> t.Rule:
         """The rule of that name; KeyError if there is none."""
         return {rule.name: rule for rule in self.rules}[name]
 
 
-@dataclass(slots=True)
-class _RuleState:
-    """A rule while files are put together."""
-
-    item: s.RuleItem
-    weight: t.Weight
-    origin: str
-    licences: list[s.LicenceItem] = field(default_factory=list[s.LicenceItem])
-
-
-@dataclass(slots=True)
-class _Assembly:
-    """Everything gathered from a file and the files it names."""
-
-    rules: dict[str, _RuleState] = field(default_factory=dict[str, _RuleState])
-    definitions: dict[str, s.Definition] = field(default_factory=dict[str, s.Definition])
-    parameters: dict[str, tuple[s.ParameterItem, str]] = field(default_factory=dict[str, tuple[s.ParameterItem, str]])
-    settings: dict[str, tuple[s.SetItem, str]] = field(default_factory=dict[str, tuple[s.SetItem, str]])
-    changes: list[Change] = field(default_factory=list[Change])
-    examples: list[s.ExampleItem] = field(default_factory=list[s.ExampleItem])
-    title: str = ""
-
-
-def find_ruleset(name: str, beside: Path | None = None) -> Path | None:
-    """The file of a ruleset: a path, a name beside another file, or the name of a shipped one."""
-    candidates = [Path(name), Path(name + EXTENSION)]
-    if beside is not None:
-        candidates = [beside / name, beside / (name + EXTENSION)]
-    candidates.append(shipped("rulesets") / (Path(name).name + ("" if name.endswith(EXTENSION) else EXTENSION)))
-    return next((path for path in candidates if _is_file(path)), None)
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except OSError:  # such as a name too long for the disk
-        return False
-
-
-def shipped_names() -> list[str]:
-    """The names of the shipped rulesets."""
-    return sorted(path.stem for path in shipped("rulesets").glob("*" + EXTENSION))
-
-
 def read_ruleset(name: str | Path) -> tuple[Path, str]:
     """The file of a ruleset, by path or shipped name, and its text; raises RulekitError if there is none."""
     path = find_ruleset(str(name))
+    if path is None and exists(Path(name)):
+        raise RulekitError([Diagnostic(str(name), 1, 1, 1, NOT_RULES)])
     if path is None:
         hint = did_you_mean(Path(name).stem, shipped_names(), f"Shipped rulesets: {', '.join(shipped_names())}.")
         raise RulekitError([Diagnostic(str(name), 1, 1, 1, "there is no such ruleset", hint)])
-    return path, _read(path)
+    return path, read(path)
 
 
-def load_ruleset(name: str | Path, overrides: Mapping[str, str] | None = None) -> Ruleset:
-    """Load a ruleset by path or shipped name, with all it uses and builds on.
+def load_ruleset(name: str | Path | Sequence[str | Path], overrides: Mapping[str, str] | None = None) -> Ruleset:
+    """Load a ruleset by path or shipped name, with all it uses and builds on; several are laid each over those before.
 
     ``overrides`` gives parameters other values, as text in the language (``{"most-thirds": "4"}``).
-    Raises RulekitError with every mistake found in all its files.
+    Raises RulekitError with every mistake found in all files.
     """
-    path, text = read_ruleset(name)
-    return load_text(text, str(path), path.parent, overrides)
+    names = [name] if isinstance(name, str | Path) else name
+    (path, text), *laid = [read_ruleset(each) for each in names]
+    return _loaded(text, str(path), path.parent, overrides or {}, laid)
 
 
 def load_text(
@@ -140,256 +116,192 @@ def load_text(
 
     Raises RulekitError with every mistake found.
     """
-    loader = _Loader()
-    assembly = loader.file(text, path, folder or Path(), ())
-    for name, value in (overrides or {}).items():
-        loader.add(f"set {name} to {value}", "<setting>", folder or Path(), assembly)
-    ruleset = loader.finish(assembly, path)
-    if loader.problems:
-        raise RulekitError(loader.problems)
+    return _loaded(text, path, folder or Path(), overrides or {})
+
+
+def _loaded(
+    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]] = ()
+) -> Ruleset:
+    problems, ruleset = _checked(text, path, folder, overrides, laid)
+    if problems:
+        from rulekit.language.mending import explained
+
+        told = partial(_told, path=path, folder=folder, laid=laid)
+        raise RulekitError(explained(problems, text, path, told))
     return ruleset
 
 
-def _read(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(limits.MAX_BYTES + 1)
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = "this is not a text file (UTF-8)"
-        raise RulekitError([Diagnostic(str(path), 1, 1, 1, message)]) from error
-    except OSError as error:
-        raise RulekitError([Diagnostic(str(path), 1, 1, 1, f"can’t be read: {error.strerror}")]) from error
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """A ruleset as far as it can be understood, and what is wrong with the rest of it.
+
+    ``environment`` holds the names known to it, for whoever asks what else could be written.
+    """
+
+    ruleset: Ruleset
+    environment: Environment
+    problems: tuple[Diagnostic, ...]
 
 
-class _Loader:
-    """Puts files together, then checks the whole; gathers every mistake on the way."""
+def examine(
+    text: str, path: str, folder: Path, unsaved: Mapping[str, str] | None = None, memory: "Memory | None" = None
+) -> Examined:
+    """Understand as much of a ruleset as can be; ``unsaved`` texts, by resolved path, stand for the disk’s.
 
-    def __init__(self) -> None:
-        self.problems: list[Diagnostic] = []
-        self.lines: dict[str, list[str]] = {}
-        self.loaded: dict[str, _Assembly] = {}
+    With a ``memory`` of the same ruleset only what was changed since is read and checked again. Its problems are
+    told without the lines that would mend them, which take longer to find.
+    """
+    combiner = Combiner(unsaved, memory)
+    assembly = combiner.ruleset(text, path, folder)
+    checked = _Checked(combiner, memory)
+    ruleset = checked.finish(assembly, path)
+    return Examined(ruleset, checked.environment, tuple(sorted(set(combiner.sources.problems))))
 
-    # ---- putting files together -------------------------------------------------------------
 
-    def file(self, text: str, path: str, folder: Path, above: tuple[str, ...]) -> _Assembly:
-        """All that a file says and takes from other files."""
-        assembly = _Assembly(title=Path(path).stem)
-        self.add(text, path, folder, assembly, (*above, str(Path(path).resolve())))
-        return assembly
+def _told(text: str, path: str, folder: Path, laid: Sequence[tuple[Path, str]]) -> list[Diagnostic]:
+    """What is wrong with a text."""
+    return _checked(text, path, folder, {}, laid)[0]
 
-    def add(self, text: str, path: str, folder: Path, assembly: _Assembly, above: tuple[str, ...] = ()) -> None:
-        """Add what a text says to what has been gathered; ``above`` are the files that lead to it, itself the last."""
-        parsed = parse(text, path)
-        self.lines[path] = parsed.text.splitlines()
-        self.problems += parsed.diagnostics
-        assembly.title = parsed.file.title or assembly.title
-        for item in parsed.file.items:
-            try:
-                self._item(item, assembly, path, folder, above)
-            except (CheckError, ClauseError) as error:
-                self._report(error)
 
-    def _report(self, error: CheckError | ClauseError) -> None:
-        self._problem(error.span, str(error), error.hint)
+def _checked(
+    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]]
+) -> tuple[list[Diagnostic], Ruleset]:
+    combiner = Combiner()
+    assembly = combiner.ruleset(text, path, folder)
+    for over, said in laid:
+        combiner.lay(said, str(over), over.parent, assembly)
+    for name, value in overrides.items():
+        combiner.setting(name, value, assembly)
+    together = " + ".join([path, *(str(over) for over, _ in laid)])
+    return combiner.sources.problems, _Checked(combiner).finish(assembly, together)
 
-    def _problem(self, span: s.Span, message: str, hint: str = "") -> None:
-        lines = self.lines.get(span.path, [])
-        line = lines[span.line - 1] if 0 < span.line <= len(lines) else ""
-        self.problems.append(Diagnostic(span.path, span.line, span.column, span.length, message, hint, line))
 
-    def _item(self, item: s.Item, into: _Assembly, path: str, folder: Path, above: tuple[str, ...]) -> None:
-        origin = Path(path).stem
-        match item:
-            case s.BuildOn() | s.Use():
-                self._take(item, into, folder, above)
-            case s.ParameterItem():
-                self._new(item.name, into)
-                into.parameters[item.name.word] = (item, origin)
-            case s.Definition() if item.replaces:
-                self._redefine(item, into, origin)
-            case s.Definition():
-                self._new(item.name, into)
-                into.definitions[item.name.word] = item
-            case s.SetItem():
-                self._set(item, into, origin)
-            case s.RuleItem():
-                self._rule(item, into, origin)
-            case s.Drop():
-                for name in item.names:
-                    self._known_rule(name, into, origin)
-                    del into.rules[name.word]
-                    into.changes.append(Change("dropped", name.word, origin))
-            case s.Adjust():
-                state = self._known_rule(item.name, into, origin)
-                state.weight = _weight(item.grade)
-                into.changes.append(Change(f"now {item.grade.severity}", item.name.word, origin))
-            case s.Excuse():
-                for name in item.names:
-                    self._known_rule(name, into, "").licences.append(item.licence)
-                    into.changes.append(Change(f"excused as {item.licence.name}", name.word, origin))
-            case s.ExampleItem():
-                into.examples.append(item)
+class _Checked:
+    """Checks the whole of what was put together; keeps every mistake on the way."""
 
-    def _take(self, item: s.BuildOn | s.Use, into: _Assembly, folder: Path, above: tuple[str, ...]) -> None:
-        target = item.reference.target
-        found = find_ruleset(target, folder)
-        if found is None:
-            looked = f"It is looked for in {folder.resolve()} and among the shipped."
-            hint = did_you_mean(target, shipped_names(), looked)
-            raise CheckError(item.reference.span, f"there is no rules file ‘{target}’", hint)
-        resolved = str(found.resolve())
-        if resolved in above:
-            circle = " → ".join(Path(name).stem for name in (*above[above.index(resolved) :], resolved))
-            raise CheckError(item.reference.span, f"the files take each other in a circle: {circle}")
-        if resolved not in self.loaded:
-            if len(self.lines) >= limits.MAX_FILES:
-                raise CheckError(item.span, f"a ruleset is made of at most {limits.MAX_FILES} files")
-            self.loaded[resolved] = self.file(_read(found), str(found), found.parent, above)
-        taken = self.loaded[resolved]
-        for name, definition in taken.definitions.items():
-            if into.definitions.setdefault(name, definition) is not definition:
-                raise CheckError(item.span, f"‘{name}’ is defined both in ‘{target}’ and before it")
-        for name, parameter in taken.parameters.items():
-            if into.parameters.setdefault(name, parameter) is not parameter:
-                raise CheckError(item.span, f"the parameter ‘{name}’ is both in ‘{target}’ and before it")
-        into.settings |= taken.settings
-        if isinstance(item, s.BuildOn):
-            for name, state in taken.rules.items():
-                if name in into.rules:
-                    raise CheckError(item.span, f"the rule ‘{name}’ is both in ‘{target}’ and before it")
-                into.rules[name] = replace(state, licences=list(state.licences))
-            into.changes += taken.changes
-
-    def _redefine(self, item: s.Definition, into: _Assembly, origin: str) -> None:
-        """Another meaning for a definition taken from another file; all rules that use it follow."""
-        word = item.name.word
-        if word not in into.definitions:
-            hint = did_you_mean(word, into.definitions)
-            raise CheckError(item.name.span, f"there is no definition ‘{word}’", hint)
-        if into.definitions[word].span.path == item.span.path:
-            raise CheckError(item.name.span, f"‘{word}’ is defined in this file already", "Change it there.")
-        into.definitions[word] = item
-        into.changes.append(Change("definition replaced", word, origin))
-
-    def _new(self, name: s.Name, into: _Assembly) -> None:
-        word = name.word
-        if word in into.definitions or word in into.parameters:
-            raise CheckError(name.span, f"‘{word}’ is defined twice", "Give one of them another name.")
-        if vocabulary.is_known(word):
-            raise CheckError(name.span, f"‘{word}’ is a word of the language already", "Choose another name.")
-
-    def _set(self, item: s.SetItem, into: _Assembly, origin: str) -> None:
-        word = item.name.word
-        if word not in into.parameters:
-            raise CheckError(item.name.span, f"there is no parameter ‘{word}’", did_you_mean(word, into.parameters))
-        if word in into.settings and into.settings[word][1] == origin:
-            raise CheckError(item.name.span, f"‘{word}’ is set twice in this file", "Keep one of the two.")
-        into.settings[word] = (item, origin)
-        into.changes.append(Change("parameter set", word, origin))
-
-    def _rule(self, item: s.RuleItem, into: _Assembly, origin: str) -> None:
-        word = item.name.word
-        if item.replaces:
-            self._known_rule(item.name, into, origin)
-            into.changes.append(Change("replaced", word, origin))
-        elif word in into.rules:
-            hint = f"Write ‘replace rule {word}’ to put this one in its place."
-            raise CheckError(item.name.span, f"there is already a rule ‘{word}’", hint)
-        elif into.rules and any(state.origin != origin for state in into.rules.values()):
-            into.changes.append(Change("added", word, origin))
-        into.rules[word] = _RuleState(item, _weight(item.grade), origin)
-
-    def _known_rule(self, name: s.Name, into: _Assembly, origin: str) -> _RuleState:
-        """The rule to change; two changes of one rule in one file clash."""
-        if any(change.name == name.word and change.origin == origin for change in into.changes if origin):
-            raise CheckError(name.span, f"‘{name.word}’ is changed twice in this file", "Keep one of the two changes.")
-        if name.word not in into.rules:
-            raise CheckError(name.span, f"there is no rule ‘{name.word}’", did_you_mean(name.word, into.rules))
-        return into.rules[name.word]
+    def __init__(self, combiner: Combiner, memory: "Memory | None" = None) -> None:
+        self.sources, self.unread = combiner.sources, combiner.unread
+        self._memory = memory
+        self.environment = Environment({}, {})
 
     # ---- checking the whole -----------------------------------------------------------------
 
-    def finish(self, assembly: _Assembly, path: str) -> Ruleset:
+    def finish(self, assembly: Assembly, path: str) -> Ruleset:
         """Check everything with the values in force."""
-        environment = Environment(assembly.definitions, {})
+        environment = self.environment = Environment(assembly.definitions, {}, faulty=set(self.unread))
         parameters = [p for p in (self._parameter(n, assembly, environment) for n in assembly.parameters) if p]
         stand_ins = {name: stand_in(item.type.word) for name, (item, _) in assembly.parameters.items()}
         environment.parameters = {name: const for name, const in stand_ins.items() if const is not None}
         environment.parameters |= {parameter.name: parameter.value for parameter in parameters}
+        if self._memory is not None:
+            self._memory.begin(environment)
         for definition in assembly.definitions.values():
-            self._try(lambda d=definition: check_definition(d, environment))
-        rules = [self._typed(state, environment) for state in assembly.rules.values()]
-        self._example_rules(assembly)
+            self._try(lambda d=definition: self._definition(d))
+        rules = [self._typed(state) for state in assembly.rules.values()]
+        self._example_rules(assembly, path)
         return Ruleset(
             assembly.title, path, tuple(rule for rule in rules if rule is not None), tuple(parameters),
-            tuple(assembly.changes), tuple(assembly.examples), tuple(self._unused(assembly, environment, path)),
+            tuple(assembly.changes), tuple(assembly.examples), self._warnings(assembly, environment, path),
+            self.sources.files,
         )  # fmt: skip
+
+    def _once(self, name: str, parts: tuple[object, ...], check: Callable[[Environment], _T]) -> _T:
+        """What comes of checking a statement, remembered while none of its parts changes."""
+        if self._memory is None:
+            return check(self.environment)
+        return self._memory.checked(name, parts, self.environment, check)
+
+    def _definition(self, definition: s.Definition) -> None:
+        self._once(f"define {definition.name.word}", (definition,), lambda within: check_definition(definition, within))
 
     def _try(self, action: "object") -> None:
         try:
-            action()  # type: ignore[operator]
+            if not self.sources.is_enough:
+                action()  # type: ignore[operator]
         except (CheckError, ClauseError) as error:
-            self._report(error)
+            self.sources.report(error)
 
-    def _typed(self, state: _RuleState, environment: Environment) -> t.Rule | None:
+    def _typed(self, state: RuleState) -> t.Rule | None:
+        if self.sources.is_enough or not state.item.all(s.Subject):
+            return None
         try:
-            for licence in state.licences:
-                check_licence(state.item, licence, environment)
-            item = replace(state.item, licences=(*state.item.licences, *state.licences))
-            return check_rule(item, environment, state.weight, state.origin)
+            parts = (state.item, *state.licences, state.weight, state.origin)
+            return self._once(f"rule {state.item.name.word}", parts, lambda within: _rule(state, within))
         except (CheckError, ClauseError) as error:
-            self._report(error)
+            self.sources.report(error)
             return None
 
-    def _parameter(self, name: str, assembly: _Assembly, environment: Environment) -> Parameter | None:
+    def _parameter(self, name: str, assembly: Assembly, environment: Environment) -> Parameter | None:
         item, origin = assembly.parameters[name]
+        setting, origin = assembly.settings.get(name, (None, origin))
         try:
-            low = None if item.low is None else constant(item.low, environment)
-            high = None if item.high is None else constant(item.high, environment)
-            setting, origin = assembly.settings.get(name, (None, origin))
             chosen = item.usual if setting is None else setting.value
             first, *others = chosen
             span = first.span
             if others and not item.type.is_set:
                 hint = f"Write ‘is a set of {item.type.word}’ where it is declared, to allow several."
                 raise CheckError(others[0].span, f"‘{name}’ is one {item.type.word}, but here are {len(chosen)}", hint)
-            read = constant_set(chosen, environment) if item.type.is_set else constant(first, environment)
-            low, high, value = (_as_type(const, item.type.word) for const in (low, high, read))
+            low, high, value = (
+                _as_type(const, item.type.word)
+                for const in together(
+                    lambda: None if item.low is None else constant(item.low, environment),
+                    lambda: None if item.high is None else constant(item.high, environment),
+                    lambda: constant_set(chosen, environment) if item.type.is_set else constant(first, environment),
+                )
+            )
             assert value is not None
             _check_parameter(item, value, low, high, span)
             return Parameter(name, item.type.word, value, low, high, item.note, origin)
         except (CheckError, ClauseError) as error:
-            self._report(error)
+            type_ = vocabulary.NAMED_TYPES.get(item.type.word)
+            if type_ is not None and isinstance(error, CheckError) and "there is no word" in str(error):
+                hint = f"‘{name}’ is {with_article(item.type.word)}: write such as {vocabulary.SUCH_AS[type_]}."
+                error = CheckError(error.span, str(error), hint)
+            self.sources.report(error)
             return None
 
-    def _example_rules(self, assembly: _Assembly) -> None:
+    def _example_rules(self, assembly: Assembly, path: str) -> None:
+        """Look for the rules and licences that the file's own examples name."""
         for example in assembly.examples:
             for breach in example.breaches:
-                if breach.rule not in assembly.rules:
+                if breach.rule not in assembly.rules and breach.span.path == path:
                     hint = did_you_mean(breach.rule, assembly.rules)
-                    self._problem(breach.span, f"there is no rule ‘{breach.rule}’", hint)
+                    self.sources.problem(breach.span, f"there is no rule ‘{breach.rule}’", hint)
 
-    def _unused(self, assembly: _Assembly, environment: Environment, path: str) -> list[Diagnostic]:
+        for name, state in assembly.rules.items():
+            licences = [licence.name for licence in (*state.item.licences, *state.licences)]
+            for example in state.item.examples:
+                if example.licence and example.licence not in licences:
+                    hint = did_you_mean(example.licence, licences, f"Write ‘excused as {example.licence} when …’.")
+                    self.sources.problem(example.span, f"the rule ‘{name}’ has no licence ‘{example.licence}’", hint)
+
+    def _warnings(self, assembly: Assembly, environment: Environment, path: str) -> tuple[Diagnostic, ...]:
+        remarks = [self.sources.diagnostic(each.span, str(each), each.hint) for each in environment.remarks]
+        return (*self._unused(assembly, environment, path), *remarks)
+
+    def _unused(self, assembly: Assembly, environment: Environment, path: str) -> list[Diagnostic]:
         """Definitions and parameters of the file itself that nothing uses; a file without rules is a vocabulary."""
         if not any(state.item.span.path == path for state in assembly.rules.values()):
             return []
         names = [definition.name for definition in assembly.definitions.values()]
         names += [item.name for item, _ in assembly.parameters.values()]
-        lines = self.lines.get(path, [])
         return [
-            Diagnostic(
-                path, name.span.line, name.span.column, name.span.length, f"nothing uses ‘{name.word}’",
-                "Use it, or take it out.", lines[name.span.line - 1] if name.span.line <= len(lines) else "",
-            )
+            self.sources.diagnostic(name.span, f"nothing uses ‘{name.word}’", "Use it, or take it out.")
             for name in names
             if name.span.path == path and name.word not in environment.used
-        ]  # fmt: skip
+        ]
 
 
-def _weight(grade: s.Grade) -> t.Weight:
-    points = _USUAL_POINTS[grade.severity] if grade.points is None else grade.points
-    return t.Weight(grade.severity, points, grade.cap, grade.once)
+def _rule(state: RuleState, environment: Environment) -> t.Rule:
+    item = replace(state.item, clauses=(*state.item.clauses, *state.licences))
+    return check_rule(_mended(item) if item.damaged else item, environment, state.weight, state.origin)
+
+
+def _mended(item: s.RuleItem) -> s.RuleItem:
+    """A rule of which parts could not be read, with parts that say nothing in their place."""
+    always = s.Logic(item.span, "and", ())
+    instead = (s.Message(item.span, ""), s.Demand(item.span, True, always), s.Source(item.span, ""))
+    return replace(item, clauses=(*item.clauses, *instead))
 
 
 def _as_type(const: t.Const | None, word: str) -> t.Const | None:
@@ -411,7 +323,9 @@ def _check_parameter(
     for const in (value, low, high):
         if const is not None and const.type != type_:
             raise CheckError(
-                span, f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}"
+                span,
+                f"‘{item.name.word}’ is {with_article(item.type.word)}, but this is {with_article(const.type)}",
+                f"Write such as {vocabulary.SUCH_AS[type_]}.",
             )
     if low is not None and high is not None:
         if value.many:

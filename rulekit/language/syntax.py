@@ -1,17 +1,64 @@
 """The syntax tree of a rules file, as written: names are not yet looked up."""
 
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields, replace
+from typing import Literal, TypeVar, cast
+
+from rulekit.severity import Severity
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, eq=False)
+class Base:
+    """How many lines and characters stand before a statement in its file; they change when the file is edited."""
+
+    line: int = 0
+    start: int = 0
+
+
+TOP = Base()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Span:
-    """Where something stands in its file; line and column from 1, length in characters."""
+    """Where something stands in its file: line and column from 1, length in characters, ``start`` from 0.
+
+    ``row`` and ``place`` are line and start counted from its ``base``. Equal spans stand in one place of one file.
+    """
 
     path: str
-    line: int
+    row: int
     column: int
     length: int
+    place: int = 0
+    base: Base = field(default=TOP, repr=False)
+
+    @property
+    def line(self) -> int:
+        """The line in the file."""
+        return self.base.line + self.row
+
+    @property
+    def start(self) -> int:
+        """The place in the file, in characters from its start."""
+        return self.base.start + self.place
+
+    @property
+    def end(self) -> int:
+        """The place right after it, in characters from the start of the file."""
+        return self.start + self.length
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Span) and self._where() == other._where()
+
+    def __hash__(self) -> int:
+        return hash((self.path, self.column, self.length))
+
+    def _where(self) -> tuple[str, int, int, int, int]:
+        return self.path, self.line, self.column, self.length, self.start
+
+    def of(self, text: str) -> str:
+        """The words themselves, in the text of the file."""
+        return text[self.start : self.end]
 
 
 NOWHERE = Span("", 1, 1, 1)
@@ -22,6 +69,14 @@ class Node:
     """The base of all syntax; the place does not count when trees are compared."""
 
     span: Span = field(compare=False, repr=False)
+
+    def children(self) -> Iterator["Node"]:
+        """The nodes that this one is made of, in no certain order."""
+        for part in fields(self):
+            value = getattr(self, part.name)
+            for each in cast("tuple[object, ...]", value) if isinstance(value, tuple) else (value,):
+                if isinstance(each, Node):
+                    yield each
 
 
 # ---- values --------------------------------------------------------------------------------
@@ -68,9 +123,9 @@ class NoteShift(Node):
 
 @dataclass(frozen=True, slots=True)
 class Literal_(Node):
-    """A written value: an interval, pitch, whole number or percentage."""
+    """A written value: an interval, pitch, whole number, percentage or note name."""
 
-    kind: Literal["interval", "pitch", "number", "percent"]
+    kind: Literal["interval", "pitch", "number", "percent", "note name"]
     text: str
 
 
@@ -82,6 +137,13 @@ class Position(Node):
     index: int
     until: int
     from_end: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InVoice(Node):
+    """The voice that something is in: ``in cantus``, ``in upper``."""
+
+    voice: Name
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +187,13 @@ class Run(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class Tally(Node):
+    """How many up to here, in a row or not, have the value that this one has."""
+
+    same: "Expr"
+
+
+@dataclass(frozen=True, slots=True)
 class Latest(Node):
     """A value as it was where a condition last held, up to here."""
 
@@ -134,9 +203,9 @@ class Latest(Node):
 
 @dataclass(frozen=True, slots=True)
 class Things(Node):
-    """What is counted: ``notes in upper``, ``intervals``, ``moves``, ``moments``."""
+    """What is counted: ``notes in upper``, ``intervals``, ``moves``, ``sonorities``."""
 
-    kind: Literal["notes", "intervals", "moves", "moments"]
+    kind: Literal["notes", "intervals", "moves", "sonorities"]
     scope: Scope | None
 
 
@@ -184,13 +253,16 @@ class Group(Node):
 
 
 Expr = (
-    Name | Call | Of | Shift | NoteShift | Literal_ | Position | Directed | Exactly | Quantified
-    | Run | Latest | Total | TimeOf | SpanBetween | Arithmetic | Group
+    Name | Call | Of | Shift | NoteShift | Literal_ | Position | InVoice | Directed | Exactly | Quantified
+    | Run | Tally | Latest | Total | TimeOf | SpanBetween | Arithmetic | Group
 )  # fmt: skip
 
 # ---- conditions ----------------------------------------------------------------------------
 
-Comparator = Literal["is", "at_least", "at_most", "more_than", "less_than", "above", "below"]
+Comparator = Literal[
+    "is", "at least", "at most", "more", "less", "wider", "narrower", "longer", "shorter", "higher", "lower", "later",
+    "earlier",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +290,14 @@ class FigureTest(Node):
     target: Expr
     ends: bool
     steps: tuple[Expr, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence(Node):
+    """``it ends a sequence of 3 notes``: the last notes repeat those before them at another step."""
+
+    target: Expr
+    length: Expr
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +329,7 @@ class Figure(Node):
     steps: tuple[Expr, ...]
 
 
-Condition = Compare | Missing | FigureTest | Not | Logic | Choice | Figure
+Condition = Compare | Missing | FigureTest | Sequence | Not | Logic | Choice | Figure
 
 # ---- statements ----------------------------------------------------------------------------
 
@@ -280,6 +360,29 @@ class BuildOn(Node):
 class Use(Node):
     """Take the definitions and parameters of another file."""
 
+    reference: Reference
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay(Node):
+    """The title of a file that is laid over others, and the ruleset that it changes when it stands alone."""
+
+    text: str
+    usual: Reference | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lay(Node):
+    """Change what has been gathered by other files; what they change and is not there is passed over."""
+
+    references: tuple[Reference, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Take(Node):
+    """Take single rules of another ruleset, with its definitions and parameters."""
+
+    rules: tuple[Name, ...]
     reference: Reference
 
 
@@ -324,11 +427,11 @@ class Definition(Node):
 
 @dataclass(frozen=True, slots=True)
 class Subject(Node):
-    """What a rule speaks of, in which voices; ``sample`` is the beat word after ``taken on``."""
+    """What a rule speaks of, in which voices; ``sample`` is the word after ``taken on``, or a condition."""
 
-    kind: Literal["note", "interval", "move", "moment", "line", "pair", "exercise"]
+    kind: Literal["note", "interval", "move", "sonority", "line", "pair", "exercise"]
     scope: Scope | None
-    sample: Name | None
+    sample: "Name | Condition | None"
 
 
 @dataclass(frozen=True, slots=True)
@@ -360,7 +463,7 @@ class LicenceItem(Node):
 class Grade(Node):
     """Severity, points off each time, at most so many, or once only; None where not said."""
 
-    severity: Literal["fault", "warning", "advice"]
+    severity: Severity
     points: int | None
     cap: int | None
     once: bool
@@ -378,47 +481,146 @@ class Breach(Node):
 class ExampleItem(Node):
     """An exercise in the typed notation and what it must break: nothing if it is accepted.
 
-    ``first_line`` is the line of its text in the file; ``columns`` the column before each line's text.
+    ``licence`` names the licence that must excuse it, if it is accepted by one. ``columns`` are the columns
+    before each line's text.
     """
 
     title: str
     breaches: tuple[Breach, ...]
     text: str
-    first_line: int
+    first: Span = field(compare=False, repr=False)
     columns: tuple[int, ...]
+    licence: str = ""
+
+    @property
+    def first_line(self) -> int:
+        """The line of its text in the file."""
+        return self.first.line
+
+
+@dataclass(frozen=True, slots=True)
+class Words(Node):
+    """A text of the author’s that ends its clause, with placeholders in braces."""
+
+    text: str
+
+    def pieces(self) -> Iterator[str | tuple[str, Span]]:
+        """The texts, and the words between braces with their places; words that no brace closes end without one."""
+        opening, rest = self.span.length - len(self.text) - 1, self.text
+        while "{" in rest:
+            before, _, after = rest.partition("{")
+            words, closed, after = after.partition("}")
+            passed = opening + len(self.text) - len(rest) + len(before) + 1  # with the brace
+            if before:
+                yield before
+            column, place = self.span.column + passed, self.span.place + passed
+            yield words + closed, replace(self.span, column=column, length=max(1, len(words)), place=place)
+            rest = after
+        if rest:
+            yield rest
+
+
+@dataclass(frozen=True, slots=True)
+class Message(Words):
+    """What a student is told of a fault."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taught(Words):
+    """The rule as a sentence for students."""
+
+
+@dataclass(frozen=True, slots=True)
+class When(Node):
+    """A condition that limits a rule."""
+
+    condition: Condition
+
+
+@dataclass(frozen=True, slots=True)
+class Source(Node):
+    """Where a rule is taught."""
+
+    text: str
+
+
+Clause = Message | Taught | Subject | Places | When | Demand | LicenceItem | Grade | Source | ExampleItem
+
+_C = TypeVar("_C", bound=Clause)
 
 
 @dataclass(frozen=True, slots=True)
 class RuleItem(Node):
-    """A rule as written."""
+    """A rule as written, clause by clause; ``replaces`` names the rule whose place it takes, if it takes one.
+
+    ``damaged``: a part of it could not be read, and is missing.
+    """
 
     name: Name
-    replaces: bool
-    message: str
-    message_span: Span
-    subject: Subject
-    places: tuple[Places, ...]
-    when: tuple[Condition, ...]
-    demand: Demand
-    licences: tuple[LicenceItem, ...]
-    grade: Grade
-    source: str
-    examples: tuple[ExampleItem, ...]
+    replaces: Name | None
+    clauses: tuple[Clause, ...]
+    damaged: bool = False
+
+    def all(self, kind: type[_C]) -> tuple[_C, ...]:
+        """The clauses of a kind, as they follow each other."""
+        return tuple(clause for clause in self.clauses if isinstance(clause, kind))
+
+    @property
+    def subject(self) -> Subject:
+        """What the rule speaks of."""
+        return self.all(Subject)[0]
+
+    @property
+    def places(self) -> tuple[Places, ...]:
+        """Where it holds."""
+        return self.all(Places)
+
+    @property
+    def when(self) -> tuple[Condition, ...]:
+        """On what conditions."""
+        return tuple(clause.condition for clause in self.all(When))
+
+    @property
+    def demand(self) -> Demand:
+        """What must or must not be."""
+        return self.all(Demand)[0]
+
+    @property
+    def licences(self) -> tuple[LicenceItem, ...]:
+        """What excuses a finding."""
+        return self.all(LicenceItem)
+
+    @property
+    def grade(self) -> Grade:
+        """Its severity and cost."""
+        return self.all(Grade)[0]
+
+    @property
+    def source(self) -> str:
+        """Where it is taught."""
+        return self.all(Source)[0].text
+
+    @property
+    def examples(self) -> tuple[ExampleItem, ...]:
+        """Its own examples."""
+        return self.all(ExampleItem)
 
 
 @dataclass(frozen=True, slots=True)
 class Drop(Node):
-    """Rules of the ruleset built on that do not hold here."""
+    """Rules of the ruleset built on that do not hold here; with ``but`` all others than these."""
 
     names: tuple[Name, ...]
+    but: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Adjust(Node):
-    """Another severity or weight for a rule."""
+    """Another severity or weight for a rule, another message, or both; None where not said."""
 
     name: Name
-    grade: Grade
+    grade: Grade | None
+    message: Message | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -429,12 +631,33 @@ class Excuse(Node):
     licence: LicenceItem
 
 
-Item = BuildOn | Use | ParameterItem | SetItem | Definition | RuleItem | Drop | Adjust | Excuse | ExampleItem
+@dataclass(frozen=True, slots=True)
+class Title(Node):
+    """The title of a ruleset."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unread(Node):
+    """A statement that could not be read; its name is known, so that its users have no mistake of their own."""
+
+    name: Name
+
+
+Item = (
+    Title | Overlay | BuildOn | Use | Take | Lay | ParameterItem | SetItem | Definition | RuleItem | Drop | Adjust
+    | Excuse | ExampleItem | Unread
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class File(Node):
     """A whole rules file."""
 
-    title: str
     items: tuple[Item, ...]
+
+    @property
+    def title(self) -> str:
+        """The title, empty if it has none."""
+        return next((item.text for item in self.items if isinstance(item, Title | Overlay)), "")

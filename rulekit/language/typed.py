@@ -6,11 +6,13 @@ near it; everything a rule reads is an attribute of such a thing, a stream (a va
 exercise goes by) or a constant.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Literal
+from typing import Literal, cast
 
 from rulekit.language.syntax import ExampleItem, Span
+from rulekit.severity import Severity
 
 
 class Type(StrEnum):
@@ -21,6 +23,7 @@ class Type(StrEnum):
     MELODIC = "melodic interval"
     PITCH = "pitch"
     LETTER = "letter"
+    NOTE_NAME = "note name"
     SIZE = "generic size"
     DEGREE = "degree"
     MOTION = "motion"
@@ -31,6 +34,7 @@ class Type(StrEnum):
     TIME = "time"
     MODE = "mode"
     METRE = "metre"
+    RHYTHM = "rhythm"
 
 
 class Kind(StrEnum):
@@ -38,7 +42,7 @@ class Kind(StrEnum):
 
     NOTE = "note"
     DYAD = "interval"
-    MOMENT = "moment"
+    MOMENT = "sonority"
     LINE = "line"
     PAIR = "pair"
     EXERCISE = "exercise"
@@ -59,11 +63,26 @@ class Ref:
 
 HERE = Ref()
 
+
+class Node:
+    """The base of all values and conditions."""
+
+    __slots__ = ()
+
+    def children(self) -> "Iterator[Value | Test]":
+        """The values and conditions that this one is made of, in their order; not what a quantifier says of others."""
+        for name in self.__slots__:
+            value: object = getattr(self, name)
+            for part in cast("tuple[object, ...]", value) if isinstance(value, tuple) else (value,):
+                if isinstance(part, Node):
+                    yield cast("Value | Test", part)
+
+
 # ---- values ----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Const:
+class Const(Node):
     """A value known beforehand; an INTERVAL's value is a tuple of :class:`Pattern`.
 
     ``many`` says that the value is a tuple of values of the type: a set that a parameter names.
@@ -89,7 +108,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class Attr:
+class Attr(Node):
     """An attribute of a thing, None where the thing is missing."""
 
     ref: Ref
@@ -98,7 +117,7 @@ class Attr:
 
 
 @dataclass(frozen=True, slots=True)
-class Fixed:
+class Fixed(Node):
     """Something of the setting, known before the first note: ``mode``, ``number-of-bars``."""
 
     name: str
@@ -106,7 +125,7 @@ class Fixed:
 
 
 @dataclass(frozen=True, slots=True)
-class Function:
+class Function(Node):
     """A pure function of values: ``direction``, ``size``, ``width``, ``span``, ``motion``, ``plus`` …"""
 
     name: str
@@ -115,7 +134,7 @@ class Function:
 
 
 @dataclass(frozen=True, slots=True)
-class Stream:
+class Stream(Node):
     """The value that the rule's stream of this number has at the sample (or at the end)."""
 
     number: int
@@ -124,11 +143,23 @@ class Stream:
 
 Value = Const | Attr | Fixed | Function | Stream
 
+_TOLD = {Kind.NOTE: ("pitch", Type.PITCH), Kind.DYAD: ("interval", Type.HARMONIC), Kind.MOMENT: ("time", Type.TIME)}
+
+
+def told(ref: Ref, kind: Kind) -> Attr | None:
+    """What is told of a thing that is named: a note's pitch, an interval, a moment's bar; None of lines and more.
+
+    ``kind`` is that of the thing, or of the samples that it is a note of.
+    """
+    found = Kind.NOTE if kind in _TOLD and (ref.role or ref.hops) else kind
+    return Attr(ref, *_TOLD[found]) if found in _TOLD else None
+
+
 # ---- conditions ------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Among:
+class Among(Node):
     """Whether a value is in a set."""
 
     value: Value
@@ -136,7 +167,7 @@ class Among:
 
 
 @dataclass(frozen=True, slots=True)
-class Relation:
+class Relation(Node):
     """Whether two values are ``==``, ``<``, ``<=`` (greater is written the other way round)."""
 
     operator: Literal["==", "<", "<="]
@@ -145,7 +176,7 @@ class Relation:
 
 
 @dataclass(frozen=True, slots=True)
-class Flag:
+class Flag(Node):
     """A yes-or-no attribute. ``definite``: a missing thing does not have it, rather than unknown."""
 
     ref: Ref
@@ -154,14 +185,14 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True)
-class Exists:
+class Exists(Node):
     """Whether a thing is there; never unknown."""
 
     value: Value
 
 
 @dataclass(frozen=True, slots=True)
-class Same:
+class Same(Node):
     """Whether two things are in one voice."""
 
     left: Ref
@@ -169,7 +200,7 @@ class Same:
 
 
 @dataclass(frozen=True, slots=True)
-class Holds:
+class Holds(Node):
     """A quantifier over what sounds at the sample's moment; unknown only where there is no such moment.
 
     ``condition`` speaks of each dyad or note of ``scope`` as HERE. ``some``: at least one fulfils it;
@@ -182,29 +213,60 @@ class Holds:
     scope: "Voices"
     condition: "Test"
 
+    def children(self) -> "Iterator[Value | Test]":
+        """None: the condition speaks of other samples."""
+        return iter(())
+
 
 @dataclass(frozen=True, slots=True)
-class Negation:
+class Negation(Node):
     """The opposite; unknown stays unknown."""
 
     inner: "Test"
 
 
 @dataclass(frozen=True, slots=True)
-class All:
+class All(Node):
     """Whether all hold."""
 
     parts: tuple["Test", ...]
 
 
 @dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(Node):
     """Whether at least one holds."""
 
     parts: tuple["Test", ...]
 
 
 Test = Among | Relation | Flag | Exists | Same | Holds | Negation | All | AnyOf
+
+
+def walk(part: Value | Test) -> Iterator[Value | Test]:
+    """A value or condition and all that it is made of."""
+    yield part
+    for child in part.children():
+        yield from walk(child)
+
+
+def refs(part: Value | Test) -> list[Ref]:
+    """Every thing that a condition or value points to, outside its streams."""
+    return [ref for each in walk(part) for ref in _own_refs(each)]
+
+
+def _own_refs(part: Value | Test) -> tuple[Ref, ...]:
+    match part:
+        case Attr() | Flag():
+            return (part.ref,)
+        case Same():
+            return part.left, part.right
+        case Holds():
+            return (Ref(part.offset),)
+        case Stream():
+            return (HERE,)
+        case _:
+            return ()
+
 
 # ---- tracks and streams ----------------------------------------------------------------------
 
@@ -213,11 +275,12 @@ Test = Among | Relation | Flag | Exists | Same | Holds | Negation | All | AnyOf
 class Voices:
     """Which voices, or which pairs of voices, by the words of the language.
 
-    ``numbers`` are voice numbers from 1 at the top, where the words name them.
+    ``numbers`` are voice numbers from 1 at the top, where the words name them; ``but`` are those left out.
     """
 
     words: str
     numbers: tuple[int, ...] = ()
+    but: "Voices | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,12 +289,13 @@ class Track:
 
     ``role`` chooses, within the rule's own voices, whose: ``""`` the rule's own line or pair,
     ``upper``, ``lower``, ``cantus``, ``counterpoint`` a line of its pair; ``voices`` (for a rule on the
-    whole exercise) names them outright. ``sample`` keeps strong or accented places only.
+    whole exercise) names them outright. ``sample`` keeps only the samples that fulfil it,
+    a condition on nothing but their own rhythm.
     """
 
     kind: Kind
     role: str = ""
-    sample: Literal["", "strong", "accented"] = ""
+    sample: "Test | None" = None
     voices: Voices | None = None
 
 
@@ -240,12 +304,15 @@ class Gathered:
     """A stream: what is kept while samples of a track go by.
 
     ``run``: how many in a row up to here fulfil ``test`` (or have the same ``value``);
+    ``tally``: how many up to here have the ``value`` that is here;
     ``latest``: ``value`` where ``test`` last held; ``number``, ``longest``: over all samples;
     ``first``, ``last``: the time where ``test`` first or last held; ``highest``, ``lowest``: pitches;
     ``climaxes``: how often the highest pitch is reached; ``climax``: when first.
     """
 
-    kind: Literal["run", "latest", "number", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"]
+    kind: Literal[
+        "run", "tally", "latest", "number", "longest", "first", "last", "highest", "lowest", "climaxes", "climax"
+    ]  # fmt: skip
     track: Track
     test: Test | None
     value: Value | None
@@ -267,7 +334,7 @@ class Licence:
 class Weight:
     """What a finding costs: points each time, at most ``cap`` in all (None: no limit), or once only."""
 
-    severity: Literal["fault", "warning", "advice"]
+    severity: Severity
     points: int
     cap: int | None
     once: bool
@@ -275,7 +342,7 @@ class Weight:
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A placeholder in a message: the words in braces and the value or thing they stand for."""
+    """A placeholder in a message: the words in braces and the value, or line, pair or exercise, they stand for."""
 
     words: str
     value: "Value | Ref"
@@ -285,16 +352,21 @@ class Slot:
 class Rule:
     """A rule ready to compile.
 
-    ``track`` is where its samples come from; ``whole`` rules are judged once, at the end. It is broken
-    where ``broken`` holds; ``message`` alternates text and slots.
+    ``track`` is where its samples come from; ``whole`` rules are judged once, at the end. It looks only
+    ``where`` its scope and places let it, and is broken where ``broken`` holds, which includes that;
+    ``message`` alternates text and slots, and so does ``taught``, the rule as its author tells it to students (empty
+    if they did not), whose slots are constants. ``said`` tells where its conditions and
+    values stand in the author's own words: from the beginning of one place to the end of another.
     """
 
     name: str
     span: Span
     message: tuple[str | Slot, ...]
+    taught: tuple[str | Slot, ...]
     track: Track
     scope: Voices
     whole: bool
+    where: Test
     broken: Test
     licences: tuple[Licence, ...]
     weight: Weight
@@ -302,3 +374,4 @@ class Rule:
     streams: tuple[Gathered, ...]
     examples: tuple[ExampleItem, ...]
     origin: str
+    said: tuple[tuple["Test | Value", tuple[Span, Span]], ...] = field(default=(), compare=False, repr=False)

@@ -2,50 +2,86 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import cast
 
-from rulekit.language.typed import Const, Kind, Pattern, Type
+from rulekit.language.typed import Attr, Const, Function, Kind, Pattern, Type, Value
 from rulekit.music.mode import MODE_NAMES
 from rulekit.music.motion import Motion
+from rulekit.music.pitch import SIZES
+from rulekit.music.rhythm import BarRhythm
+
+EVERY = 1_000_000  # all earlier notes
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """What a property depends on besides the thing's own pitches and the rhythm.
+
+    ``back``: the pitches of how many notes before, EVERY for all of them; ``link``: whether anything comes before;
+    ``now``: the moment at which the thing is looked at, which may be later than its beginning; ``ahead``: notes
+    still to come, which no search can know; ``altered``: it tells altered notes from the mode's own.
+    """
+
+    back: int = 0
+    link: bool = False
+    now: bool = False
+    ahead: bool = False
+    altered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Attribute:
+    """What can be asked of a thing: the slot that holds it, the type of the answer, what it depends on.
+
+    ``numbers`` says that it is the number of a bar, which messages count from the exercise's first.
+    """
+
+    slot: str
+    type: Type
+    reads: Reads = Reads()
+    numbers: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class FlagWord:
-    """An adjective: the attribute it reads, whether it says the opposite, whether it is never unknown."""
+    """An adjective: the slot it reads, whether it says the opposite, whether it is never unknown, what it reads."""
 
-    attribute: str
+    slot: str
     negated: bool = False
     definite: bool = False
+    reads: Reads = Reads()
 
 
-# What can be asked of a thing, and the type of the answer.
-ATTRIBUTES: dict[Kind, dict[str, tuple[str, Type]]] = {
+_PLACED = {"bar": Attribute("bar", Type.COUNT, numbers=True), "beat": Attribute("beat", Type.COUNT)}
+
+# What can be asked of a thing.
+ATTRIBUTES: dict[Kind, dict[str, Attribute]] = {
     Kind.NOTE: {
-        "pitch": ("pitch", Type.PITCH),
-        "degree": ("degree", Type.DEGREE),
-        "letter": ("letter", Type.LETTER),
-        "length": ("length", Type.LENGTH),
-        "bar": ("bar", Type.COUNT),
-        "beat": ("beat", Type.COUNT),
-        "approach": ("approach", Type.MELODIC),
-        "departure": ("departure", Type.MELODIC),
+        "pitch": Attribute("pitch", Type.PITCH),
+        "degree": Attribute("degree", Type.DEGREE),
+        "letter": Attribute("letter", Type.LETTER),
+        "note-name": Attribute("pitch", Type.NOTE_NAME),
+        "length": Attribute("length", Type.LENGTH),
+        "rhythm": Attribute("rhythm", Type.RHYTHM),
+        **_PLACED,
+        "approach": Attribute("approach", Type.MELODIC, Reads(back=1)),
+        "departure": Attribute("departure", Type.MELODIC),
     },
     Kind.DYAD: {
-        "interval": ("interval", Type.HARMONIC),
-        "motion": ("motion", Type.MOTION),
-        "bar": ("bar", Type.COUNT),
-        "beat": ("beat", Type.COUNT),
+        "interval": Attribute("interval", Type.HARMONIC),
+        "motion": Attribute("motion", Type.MOTION, Reads(back=1)),
+        **_PLACED,
     },
     Kind.MOMENT: {
-        "bar": ("bar", Type.COUNT),
-        "beat": ("beat", Type.COUNT),
-        "number-sounding": ("number_sounding", Type.COUNT),
+        **_PLACED,
+        "number-sounding": Attribute("number_sounding", Type.COUNT),
     },
     Kind.LINE: {
-        "highest": ("highest", Type.PITCH),
-        "lowest": ("lowest", Type.PITCH),
-        "range": ("range", Type.MELODIC),
-        "climax": ("climax", Type.TIME),
-        "climax-count": ("climaxes", Type.COUNT),
+        "highest": Attribute("highest", Type.PITCH),
+        "lowest": Attribute("lowest", Type.PITCH),
+        "ambitus": Attribute("ambitus", Type.MELODIC),
+        "climax": Attribute("climax", Type.TIME),
+        "climax-count": Attribute("climaxes", Type.COUNT),
     },
     Kind.PAIR: {},
     Kind.EXERCISE: {},
@@ -56,31 +92,56 @@ _PLACES = {
     "weak": FlagWord("strong", negated=True),
     "accented": FlagWord("accented"),
     "unaccented": FlagWord("accented", negated=True),
-    "first": FlagWord("first", definite=True),
+    "first": FlagWord("first", definite=True, reads=Reads(link=True)),
     "last": FlagWord("last", definite=True),
 }
+
+_ALTERED = Reads(altered=True)
 
 # What a thing can be said to be.
 FLAGS: dict[Kind, dict[str, FlagWord]] = {
     Kind.NOTE: {
         **_PLACES,
-        "raised": FlagWord("sharpened"),
-        "lowered": FlagWord("flattened"),
-        "diatonic": FlagWord("diatonic"),
-        "leading-note": FlagWord("leading"),
+        "raised": FlagWord("sharpened", reads=_ALTERED),
+        "lowered": FlagWord("flattened", reads=_ALTERED),
+        "diatonic": FlagWord("diatonic", reads=_ALTERED),
+        "leading-note": FlagWord("leading", reads=_ALTERED),
         "tied": FlagWord("tied"),
-        "after-rest": FlagWord("rested"),
+        "after-rest": FlagWord("rested", reads=Reads(link=True)),
         "in-compass": FlagWord("in_compass"),
-        "held": FlagWord("held"),
+        "held": FlagWord("held", reads=Reads(now=True)),
         "inner": FlagWord("inner"),
         "outer": FlagWord("inner", negated=True),
+        "first-in-bar": FlagWord("opens_bar"),
     },
-    Kind.DYAD: {**_PLACES, "crossed": FlagWord("crossed"), "on-bass": FlagWord("on_bass")},
+    Kind.DYAD: {**_PLACES, "crossed": FlagWord("crossed"), "on-bass": FlagWord("on_bass", reads=Reads(now=True))},
     Kind.MOMENT: dict(_PLACES),
     Kind.LINE: {},
     Kind.PAIR: {},
     Kind.EXERCISE: {},
 }
+
+
+def reads(slot: str) -> Reads:
+    """What the property in a slot depends on; slots that no word reads depend on nothing more."""
+    tables = [*ATTRIBUTES.values(), *FLAGS.values()]
+    return next((word.reads for table in tables for word in table.values() if word.slot == slot), Reads())
+
+
+def numbers_bars(value: Value) -> bool:
+    """Whether a value is the number of a bar, or of one so many bars on or back."""
+    match value:
+        case Attr():
+            tables = ATTRIBUTES.values()
+            return any(word.numbers and word.slot == value.name for table in tables for word in table.values())
+        case Function(name="plus"):
+            return sum(map(numbers_bars, value.arguments)) == 1
+        case Function(name="minus"):
+            first, second = map(numbers_bars, value.arguments)
+            return first and not second
+        case _:
+            return False
+
 
 # Notes that have a name within a dyad, a moment or (as lines) a pair.
 ROLES: dict[Kind, tuple[str, ...]] = {
@@ -103,14 +164,13 @@ FIXED: dict[str, Type] = {
 FUNCTIONS: dict[str, tuple[tuple[Type, ...], Type]] = {
     "direction": ((Type.MELODIC,), Type.DIRECTION),
     "degree": ((Type.PITCH,), Type.DEGREE),
+    "letter": ((Type.PITCH,), Type.LETTER),
+    "note-name": ((Type.PITCH,), Type.NOTE_NAME),
     "opposite": ((Type.DIRECTION,), Type.DIRECTION),
     "size": ((Type.HARMONIC, Type.MELODIC), Type.SIZE),
     "simple-size": ((Type.HARMONIC, Type.MELODIC), Type.SIZE),
 }
 
-SIZES = (
-    "unison second third fourth fifth sixth seventh octave ninth tenth eleventh twelfth thirteenth fourteenth fifteenth"
-).split()
 WIDEST = 99
 
 
@@ -137,9 +197,20 @@ def _lengths() -> dict[str, Const]:
     return lengths
 
 
+def _rhythms() -> dict[str, Const]:
+    """Rests, and notes that are tied into the next bar: what only a rhythm is made of."""
+    found: dict[str, Const] = {}
+    for name, const in _lengths().items():
+        value = cast(Fraction, const.value)
+        found[name.replace("-note", "") + "-rest"] = Const(BarRhythm((-value,)), Type.RHYTHM)
+        found[f"tied-{name}"] = Const(BarRhythm((value,), tied=True), Type.RHYTHM)
+    return found
+
+
 CONSTANTS: dict[str, Const] = {
     **_intervals(),
     **_lengths(),
+    **_rhythms(),
     **{kind.value: Const(kind, Type.MOTION) for kind in Motion},
     "up": Const(1, Type.DIRECTION),
     "down": Const(-1, Type.DIRECTION),
@@ -149,28 +220,52 @@ CONSTANTS: dict[str, Const] = {
     **{name: Const(name, Type.MODE) for name in MODE_NAMES},
 }
 
+# The words before ‘than’: whether they mean more, and of what values they are said.
+COMPARATIVES: dict[str, tuple[bool, tuple[Type, ...]]] = {
+    word: (greater, types)
+    for pair, types in {
+        ("wider", "narrower"): (Type.HARMONIC, Type.MELODIC),
+        ("longer", "shorter"): (Type.LENGTH,),
+        ("higher", "lower"): (Type.PITCH,),
+        ("later", "earlier"): (Type.TIME,),
+        ("more", "less"): (Type.COUNT, Type.DEGREE, Type.SIZE, Type.SHARE),
+    }.items()
+    for word, greater in zip(pair, (True, False), strict=True)
+}
+
+# What is called otherwise than an author may expect.
+OTHERWISE = {"range": "ambitus", "moment": "sonority", "moments": "sonorities", "here": "it"}
+
+# What a value of a type is like.
+SUCH_AS: dict[Type, str] = {
+    Type.COUNT: "3, a whole number", Type.INTERVAL: "P5 or third", Type.PITCH: "‘pitch C4’",
+    Type.DEGREE: "5, a number from 1 to 7", Type.MOTION: "contrary", Type.DIRECTION: "up", Type.LENGTH: "half-note",
+    Type.SHARE: "50%", Type.NOTE_NAME: "B or F#", Type.MODE: "dorian", Type.RHYTHM: "‘(half-rest then half-note)’",
+}  # fmt: skip
+
 # Types an author may name for a parameter or a definition.
 NAMED_TYPES: dict[str, Type] = {
     "count": Type.COUNT, "interval": Type.INTERVAL, "pitch": Type.PITCH, "degree": Type.DEGREE,
     "motion": Type.MOTION, "direction": Type.DIRECTION, "length": Type.LENGTH, "proportion": Type.SHARE,
-    "mode": Type.MODE, "size": Type.INTERVAL,
+    "mode": Type.MODE, "size": Type.INTERVAL, "rhythm": Type.RHYTHM,
+    "note-name": Type.NOTE_NAME,
 }  # fmt: skip
 THING_TYPES: dict[str, Kind] = {"note": Kind.NOTE}
 
 
 def is_known(word: str) -> bool:
     """Whether a word has a meaning already, so that an author can't give it another."""
-    if word in CONSTANTS or word in FIXED or word in FUNCTIONS or word in ("it", "here", "note"):
+    if word in CONSTANTS or word in FIXED or word in FUNCTIONS or word in ("it", "note"):
         return True
     return any(word in ATTRIBUTES[kind] or word in FLAGS[kind] or word in ROLES[kind] for kind in Kind)
 
 
 LINE_SCOPES = (
     "each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "inner voices", "outer voices",
-    "upper voices", "voice",
+    "upper voices", "moving voice", "voice in halves", "voice in quarters", "tied voice", "florid voice", "voice",
 )  # fmt: skip
 PAIR_SCOPES = (
     "each pair", "outer voices", "neighbouring voices", "inner voices", "upper voices", "cantus and counterpoint",
-    "voices and",
+    "cantus and moving voice", "moving voice and others", "voices and",
 )  # fmt: skip
 BASS_SCOPE = "bass"

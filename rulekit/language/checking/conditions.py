@@ -1,0 +1,349 @@
+"""Conditions: what is said of values and things, and whether it can be."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import cast
+
+from rulekit.diagnostics import with_article
+from rulekit.language import limits
+from rulekit.language import syntax as s
+from rulekit.language import typed as t
+from rulekit.language import vocabulary as v
+from rulekit.language.checking.comparisons import any_of, comparable, equals, one_of, order
+from rulekit.language.checking.context import Context, Meaning, Thing, nowhere, what
+from rulekit.language.checking.errors import CheckError, each, joined, together
+from rulekit.language.checking.moving import PLACED, hopped, shifted
+from rulekit.language.checking.scopes import voices
+from rulekit.language.checking.values import SUBJECTS, alternatives, bind, defined, meaning, pitch_of_thing
+from rulekit.language.checking.words import unknown, words_here
+from rulekit.language.typed import HERE, Kind, Type
+
+_NO_STEP = frozenset({1, 8})  # the same letter
+_PROBES = {Kind.NOTE: ("pitch", Type.PITCH), Kind.DYAD: ("interval", Type.HARMONIC), Kind.MOMENT: ("bar", Type.COUNT)}
+
+
+def test(condition: s.Condition, context: Context) -> t.Test:
+    """The typed form of a condition; raises CheckError."""
+    with context.draft.within_limits(condition):
+        found = _test(condition, context)
+    end = condition.right[-1] if isinstance(condition, s.Compare) else condition
+    context.draft.said[found] = (condition.span, end.span)
+    return found
+
+
+def _test(condition: s.Condition, context: Context) -> t.Test:
+    match condition:
+        case s.Not():
+            return t.Negation(test(condition.inner, context))
+        case s.Logic():
+            parts = each(lambda part: test(part, context), condition.parts)
+            return t.All(parts) if condition.operator == "and" else t.AnyOf(parts)
+        case s.Missing():
+            return _missing(condition, context)
+        case s.FigureTest():
+            return _figure(condition, context)
+        case s.Sequence():
+            return _sequence(condition, context)
+        case s.Compare():
+            return _compare(condition, context)
+        case s.Choice(values=(s.Group(inner=inner),)):
+            return test(inner, context)
+        case s.Choice() | s.Figure():
+            hint = "Write such as ‘interval is a third’."
+            raise CheckError(condition.span, "this is no condition: it lacks its verb", hint)
+
+
+def _missing(condition: s.Missing, context: Context) -> t.Test:
+    found = meaning(condition.target, context)
+    if isinstance(found, Thing):
+        if found.kind not in _PROBES:
+            raise CheckError(condition.span, f"{with_article(found.kind)} can’t be missing")
+        found = t.Attr(found.ref, *_PROBES[found.kind])
+    exists = t.Exists(found)
+    return exists if condition.negated else t.Negation(exists)
+
+
+# ---- figures ---------------------------------------------------------------------------------
+
+
+def _figure(condition: s.FigureTest, context: Context) -> t.Test:
+    written, target = together(
+        lambda: each(lambda step: _steps(step, context), condition.steps),
+        lambda: meaning(condition.target, context),
+    )
+    steps = [(choices, step.span) for rows, step in zip(written, condition.steps, strict=True) for choices in rows]
+    if len(steps) > limits.MAX_WINDOW:
+        raise CheckError(condition.span, f"a figure has at most {limits.MAX_WINDOW} steps")
+    first = 1 - len(steps) if condition.ends else 0
+
+    def step_test(step: tuple[int, tuple[Sequence[t.Value], s.Span]]) -> t.Test:
+        offset, (choices, span) = step
+        value = comparable(_step_from(condition, target, offset, context), span)
+        return one_of(value, [equals(value, choice, span) for choice in choices])
+
+    return t.All(each(step_test, enumerate(steps, first)))
+
+
+def _sequence(condition: s.Sequence, context: Context) -> t.Test:
+    """Whether a note is the last of a pattern that repeats the one before it at another step."""
+    target, lengths = together(
+        lambda: meaning(condition.target, context), lambda: alternatives(condition.length, context)
+    )
+    if not isinstance(target, Thing) or target.kind != Kind.NOTE:
+        hint = "Write such as ‘upper ends sequence of 3 notes’."
+        raise CheckError(condition.target.span, "only a note ends a sequence", hint)
+    numbers = [number for each in lengths for number in _numbers(each, condition)]
+    return any_of([_repeats(number, target, condition, context) for number in numbers])
+
+
+def _numbers(value: t.Value, condition: s.Sequence) -> tuple[int, ...]:
+    """How many notes a pattern may have."""
+    if not isinstance(value, t.Const) or value.type != Type.COUNT:
+        message = f"the number of notes in a pattern is a count that is known beforehand, not {what(value)}"
+        raise CheckError(condition.length.span, message, "Write such as ‘it ends sequence of 3 notes’.")
+    numbers = cast("tuple[int, ...]", value.value if value.many else (value.value,))
+    if min(numbers) < 2:
+        raise CheckError(
+            condition.length.span, "a pattern has at least two notes", "Write such as ‘it ends sequence of 3 notes’."
+        )
+    return numbers
+
+
+def _repeats(number: int, target: Thing, condition: s.Sequence, context: Context) -> t.Test:
+    """The moves within the last notes are those within the notes before, at another step and not all one way."""
+
+    def note(back: int) -> t.Ref:
+        return hopped(target.ref, -back, condition.span, context)
+
+    def move(name: str, type_: Type, back: int) -> t.Function:
+        return t.Function(name, (t.Attr(note(back), "approach", Type.MELODIC),), type_)
+
+    same = [
+        t.Relation("==", move(name, type_, back), move(name, type_, back + number))
+        for back in range(number - 1)
+        for name, type_ in (("size", Type.SIZE), ("direction", Type.DIRECTION))
+    ]
+    ways = [move("direction", Type.DIRECTION, back) for back in range(number)]
+    one_way = t.All(tuple(t.Relation("==", ways[0], way) for way in ways[1:]))
+    ends = tuple(t.Attr(note(back), "pitch", Type.PITCH) for back in (number, 0))
+    far = t.Function("simple-size", (t.Function("span", ends, Type.MELODIC),), Type.SIZE)
+    return t.All((*same, t.Negation(t.Among(far, _NO_STEP)), t.Negation(one_way)))
+
+
+def _step_from(condition: s.FigureTest, target: Meaning, offset: int, context: Context) -> Meaning:
+    """What one step of a figure is compared with."""
+    if isinstance(target, Thing) and target.kind == Kind.NOTE:
+        hops = offset if condition.ends else offset + 1
+        return t.Attr(hopped(target.ref, hops, condition.span, context), "approach", Type.MELODIC)
+    if isinstance(target, t.Attr | t.Function):
+        moved = replace(context, it=shifted(context.it, offset, condition.span))
+        return meaning(condition.target, moved)
+    raise CheckError(condition.target.span, "only a note, an interval or a motion begins or ends a figure")
+
+
+def _steps(step: s.Expr, context: Context) -> list[Sequence[t.Value]]:
+    """A step of a figure; the name of a defined figure stands for all its steps."""
+    definition = defined(step, context)
+    if definition is None or not isinstance(definition.body, s.Figure):
+        return [alternatives(step, context)]
+    inner = nowhere(context.draft, bind(definition, step, context))
+    with context.draft.opened(definition, step.span):
+        return [row for rows in each(lambda part: _steps(part, inner), definition.body.steps) for row in rows]
+
+
+# ---- comparisons -----------------------------------------------------------------------------
+
+
+def _compare(condition: s.Compare, context: Context) -> t.Test:
+    left = condition.left
+    if isinstance(left, s.Quantified):
+        return _quantified(condition, left, context)
+    try:
+        target = meaning(left, context)
+    except CheckError as error:
+        raise joined([error, *_meaningless(condition.right, context)]) from error
+    found = _relate(target, condition, context)
+    return t.Negation(found) if condition.negated else found
+
+
+def _meaningless(parts: Sequence[s.Expr], context: Context) -> Iterator[CheckError]:
+    """The mistakes in what something is compared with, whatever that is."""
+    for part in parts:
+        try:
+            _look(part, context)
+        except CheckError as error:
+            yield error
+
+
+def _look(part: s.Expr, context: Context) -> None:
+    if isinstance(part, s.InVoice):
+        meaning(part.voice, context)
+    elif not isinstance(part, s.Position) and not _is_adjective(part, context):
+        alternatives(part, context)
+
+
+def _is_adjective(part: s.Expr, context: Context) -> bool:
+    """Whether this is said of some kind of thing."""
+    definition = defined(part, context)
+    if definition is not None:
+        return definition.subject is not None
+    return isinstance(part, s.Name) and any(part.word in v.FLAGS[kind] for kind in Kind)
+
+
+def _relate(found: Meaning, condition: s.Compare, context: Context) -> t.Test:
+    """The relation of something to the right side of a comparison, not negated."""
+    if isinstance(found, Thing) and condition.comparator == "is":
+        return any_of(each(lambda right: adjective(found, right, context), condition.right))
+    value = pitch_of_thing(found, condition.left.span) if isinstance(found, Thing) else found
+    if condition.comparator == "is":
+        return _equals_one(comparable(value, condition.span), condition.right, context)
+    return _in_order(value, condition, context)
+
+
+def _equals_one(value: t.Value, rights: Sequence[s.Expr], context: Context) -> t.Test:
+    tests = each(lambda right: [equals(value, one, right.span) for one in alternatives(right, context)], rights)
+    return one_of(value, [one for several in tests for one in several])
+
+
+def _in_order(value: t.Value, condition: s.Compare, context: Context) -> t.Test:
+    def one(right: s.Expr) -> list[t.Test]:
+        return [order(value, condition.comparator, bound, right.span) for bound in alternatives(right, context)]
+
+    return any_of([test for tests in each(one, condition.right) for test in tests])
+
+
+# ---- some, every, no -------------------------------------------------------------------------
+
+
+def _quantified(condition: s.Compare, left: s.Quantified, context: Context) -> t.Test:
+    if context.whole or context.it.kind not in (Kind.DYAD, Kind.MOMENT) or context.it.ref.role:
+        raise CheckError(left.span, f"‘{left.quantifier} {left.kind}’ needs a rule on intervals or sonorities")
+    kind = Kind.DYAD if left.kind == "interval" else Kind.NOTE
+    found, scope = together(lambda: _of_each(condition, kind, context), lambda: _sounding(left.scope, kind))
+    if left.scope is not None and left.scope.kind == "above":
+        found = _on_bass(left, found)
+    found = t.Negation(found) if condition.negated else found
+    return t.Holds(context.it.ref.offset, left.quantifier, kind, scope, found)
+
+
+def _sounding(scope: s.Scope | None, kind: Kind) -> t.Voices:
+    """The voices or pairs of what sounds; all, if not said."""
+    if scope is not None:
+        return voices(scope, lines=kind == Kind.NOTE)
+    return t.Voices("each voice" if kind == Kind.NOTE else "each pair")
+
+
+def _of_each(condition: s.Compare, kind: Kind, context: Context) -> t.Test:
+    """What is said of each thing that sounds, not negated."""
+    inner = Context(context.draft, Thing(HERE, kind), t.Track(kind), False, context.bound, inner=True)
+    is_value = kind == Kind.DYAD and _is_value(condition.right[0], inner)
+    found = _relate(t.Attr(HERE, "interval", Type.HARMONIC) if is_value else inner.it, condition, inner)
+    if any(ref.offset or ref.hops for ref in t.refs(found)):
+        raise CheckError(condition.span, "what is said of some interval or note can’t look before or after")
+    return found
+
+
+def _on_bass(left: s.Quantified, found: t.Test) -> t.Test:
+    flag = t.Flag(HERE, "on_bass")
+    return t.AnyOf((t.Negation(flag), found)) if left.quantifier == "every" else t.All((flag, found))
+
+
+def _is_value(expr: s.Expr, context: Context) -> bool:
+    """Whether the right side is a value (``third``) rather than an adjective (``crossed``)."""
+    if not isinstance(expr, s.Name | s.Call):
+        return True
+    definition = context.definitions.get(expr.word)
+    return definition.subject is None if definition is not None else expr.word not in v.FLAGS[context.it.kind]
+
+
+# ---- what a thing is -------------------------------------------------------------------------
+
+
+def adjective(thing: Thing, right: s.Expr, context: Context) -> t.Test:
+    """Whether a thing is something: an adjective, a place, a defined condition, the same voice as another."""
+    if isinstance(right, s.Position):
+        return _position(thing, right)
+    if isinstance(right, s.InVoice):
+        return _in_voice(thing, right, context)
+    if isinstance(right, s.Group):
+        raise CheckError(right.span, "brackets can’t follow ‘is’ here", "Write each condition with its own verb.")
+    definition = defined(right, context)
+    if definition is not None and definition.subject is not None:
+        return _apply(definition, thing, right, context)
+    flags = v.FLAGS[thing.kind]
+    if isinstance(right, s.Name) and right.word in flags and right.word not in context.bound:
+        word = flags[right.word]
+        flag = t.Flag(thing.ref, word.slot, word.definite)
+        return t.Negation(flag) if word.negated else flag
+    raise _no_adjective(thing, right, context)
+
+
+def _no_adjective(thing: Thing, right: s.Expr, context: Context) -> CheckError:
+    """What is told of words that say nothing of a thing."""
+    try:
+        found = meaning(right, context)
+    except CheckError as error:
+        if not isinstance(right, s.Name) or right.word in words_here(context):
+            return error
+        words = [*v.FLAGS[thing.kind], *(name for name, each in context.definitions.items() if each.subject)]
+        kind = f"quality of {with_article(thing.kind)}"
+        return unknown(right.span, right.word, words, kind, context.draft.environment)
+    if isinstance(found, Thing) and found.kind == thing.kind == Kind.NOTE:
+        hint = f"Write ‘is in {right.word}’ of the voice, or compare pitches." if isinstance(right, s.Name) else ""
+        return CheckError(right.span, "a note is not another note, but may be in its voice", hint)
+    hint = "Name what is compared, such as ‘pitch of upper’, ‘degree of it’, ‘interval’."
+    return CheckError(right.span, f"{with_article(thing.kind)} can’t be this", hint)
+
+
+def _apply(definition: s.Definition, thing: Thing, expr: s.Expr, context: Context) -> t.Test:
+    """A defined condition with the thing it is said of as its ``it``."""
+    kind = SUBJECTS[definition.subject or "note"]
+    if kind != thing.kind:
+        message = f"‘{definition.name.word}’ is said of {with_article(kind)}, but this is {with_article(thing.kind)}"
+        raise CheckError(expr.span, message, _said_of(definition.name.word, kind, thing.kind))
+    inner = replace(context, it=thing, bound=bind(definition, expr, context))
+    with context.draft.opened(definition, expr.span):
+        return test(definition.body, inner)
+
+
+def _said_of(word: str, kind: Kind, thing: Kind) -> str:
+    """How a condition on one kind of thing is asked where another is looked at."""
+    if kind == Kind.NOTE and thing in (Kind.DYAD, Kind.MOMENT):
+        role = "upper" if thing == Kind.DYAD else "bass"
+        return f"Say which of its notes: ‘{role} is {word}’."
+    scope = "every sonority" if kind == Kind.MOMENT else f"every {kind} {'in' if kind == Kind.NOTE else 'between'} …"
+    return f"It can be asked in a rule that begins ‘for {scope}’; or define it ‘for {with_article(thing)}’."
+
+
+def places_test(places: s.Places, context: Context) -> t.Test:
+    """Whether ``it`` is in one of the places of a clause."""
+    found = any_of(each(lambda place: adjective(context.it, place, context), places.places))
+    found = t.Negation(found) if places.negated else found
+    context.draft.said[found] = (places.span, places.span)
+    return found
+
+
+def _in_voice(thing: Thing, right: s.InVoice, context: Context) -> t.Test:
+    """Whether a note is in the same voice as another."""
+    other = meaning(right.voice, context)
+    if isinstance(other, Thing) and other.kind == thing.kind == Kind.NOTE:
+        return t.Same(thing.ref, other.ref)
+    raise CheckError(right.span, "only a note is in a voice", "Write such as ‘upper is in the cantus’.")
+
+
+def _position(thing: Thing, place: s.Position) -> t.Test:
+    if thing.kind not in PLACED:
+        message = f"{with_article(thing.kind)} has no place; notes, intervals and sonorities have"
+        raise CheckError(place.span, message)
+    if place.unit == "bar":
+        return _in_bars(thing, place)
+    ref = shifted(thing, place.index - 1 if place.from_end else 1 - place.index, place.span).ref
+    return t.Flag(ref, "last" if place.from_end else "first", definite=True)
+
+
+def _in_bars(thing: Thing, place: s.Position) -> t.Test:
+    bar = t.Attr(thing.ref, "bar", Type.COUNT)
+    if not place.from_end:
+        return t.Among(bar, frozenset(range(place.index, min(place.until, limits.MAX_NUMBER) + 1)))
+    from_end = t.Function("minus", (t.Fixed("number-of-bars", Type.COUNT), bar), Type.COUNT)
+    return t.Among(from_end, frozenset({place.index - 1}))

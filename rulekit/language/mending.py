@@ -1,0 +1,352 @@
+"""A mistake told with the line as it should be written.
+
+What could have been meant comes from the slips and from the words of the sentence; a line is offered only if the file
+can be used with it in the place of the author's.
+"""
+
+import re
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from functools import cache
+from itertools import islice
+
+from rulekit.diagnostics import Diagnostic
+from rulekit.language.intent import Proposal, left_out, placeholders, proposals, unknown_words
+from rulekit.language.parser import grammar
+from rulekit.language.slips import changes, data
+from rulekit.resources import shipped
+
+_SECONDS = 3  # of work for all suggestions to one file
+_MOST_TRIES = 200
+_MOST_READ = 200_000  # characters in all tries
+_LONGEST = 300  # characters of a line that is mended
+_DEEPEST = 3  # slips in one line
+_MOST_PROPOSALS = 12  # readings of a sentence that are tried
+_OFFERED = "Write: "
+_NOT_UNDERSTOOD = "not understood."
+_IN_BRACES = "In braces stands what is filled in, a thing or a value such as {upper}, {interval} or {degree of upper}."
+_WITHOUT = "Without it one would write: "
+_LOOKS_AT = "lacks a ‘for every"
+_STRUCTURE = "the rule ‘"
+_ARTICLE = re.compile(r"(?<![\w-])(?:an?|the) (?=[^\"]*$)", re.IGNORECASE)
+_SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
+
+Told = Callable[[str], Iterable[Diagnostic]]
+Found = tuple[str, list[str]]  # a line, and the reasons for each change
+
+
+@cache
+def _shipped_definitions() -> frozenset[str]:
+    text = (shipped("rulesets") / "vocabulary.rules").read_text(encoding="utf-8")
+    return frozenset(re.findall(r"^define ([\w-]+)", text, re.MULTILINE))
+
+
+@cache
+def _keywords() -> frozenset[str]:
+    """The words of the grammar itself."""
+    return frozenset(terminal.name.lower() for terminal in grammar().terminals)
+
+
+def _models() -> dict[str, list[str]]:
+    """For each word that begins a clause, clauses of which one can be used in any rule."""
+    return data()["models"]
+
+
+def _reasons() -> dict[str, str]:
+    """What is said of each word that begins a clause."""
+    return data()["reasons"]
+
+
+def explained(problems: Sequence[Diagnostic], text: str, path: str, told: Told) -> list[Diagnostic]:
+    """The mistakes of a file, each with the line as it should be written if one is found.
+
+    ``told`` gives what is wrong with another text of the file. The work spent on it is bounded.
+    """
+    search = _Search(text.split("\n"), path, {(problem.line, problem.message) for problem in problems}, told)
+    found = list(problems)
+    for shares in (len(problems), 1):  # an easy mistake first gets its part of the work, then a hard one the rest
+        for number, problem in enumerate(problems):
+            if problem.path == path and _OFFERED not in found[number].hint:
+                search.share(shares)
+                found[number] = search.explain(problem)
+    return _one_a_line(found)
+
+
+def _one_a_line(problems: list[Diagnostic]) -> list[Diagnostic]:
+    """Of the mistakes on a line the one with a better line, if there is one; of words not understood the first."""
+    offers = {(each.path, each.line): each for each in reversed(problems) if _is_offer(each)}
+    unclear = {(each.path, each.line): each for each in reversed(problems) if _is_unread(each)}
+    kept = [each for each in problems if offers.get((each.path, each.line), each) is each]
+    return [each for each in kept if not _is_unread(each) or each in (unclear[each.path, each.line], *offers.values())]
+
+
+def _is_offer(problem: Diagnostic) -> bool:
+    return _OFFERED in problem.hint or _WITHOUT in problem.hint
+
+
+_UNFINISHED = re.compile(r"(?:\b(?:and|or|is|are|than)|,)\s*$")
+_UNCLEAR = ("no clause begins with", "there is no ", "this is no condition")
+
+
+def _is_unclear(problem: Diagnostic) -> bool:
+    """Whether the words were not understood, rather than understood and found wrong."""
+    return _is_unread(problem) or problem.message.endswith(("name voices", "asked here"))
+
+
+def _is_unread(problem: Diagnostic) -> bool:
+    """Whether the words could not even be read as a phrase."""
+    unread = problem.message.endswith(("expected here", "read here", "too early"))
+    return unread or problem.message.startswith(_UNCLEAR)
+
+
+_NAMED = re.compile(r"^\s*(?:replace )?(?:define|parameter) ([^\W\d_][\w-]*)(?! for)")
+
+
+def _names(lines: Iterable[str]) -> frozenset[str]:
+    """The names that a file gives to values."""
+    taken = _shipped_definitions() if any(re.match(r"use vocabulary|build on", line) for line in lines) else ()
+    return frozenset([*(match[1] for match in map(_NAMED.match, lines) if match), *taken])
+
+
+_SPEAKS = re.compile(r"\s*for (?:every|each|all|any) (\w+?)s?(?!\w)|rule ", re.IGNORECASE)
+_OF_NOTES = r"\b(?:approach|departure|pitch|degree) is\b"
+_FOREIGN = {"interval": _OF_NOTES, "move": _OF_NOTES, "note": r"(?<!\()\b(?:interval|motion) is\b"}
+
+
+class _Search:
+    """Looks for lines that could have been meant; counts its tries and its time."""
+
+    def __init__(self, lines: list[str], path: str, known: set[tuple[int, str]], told: Told) -> None:
+        self.written, self.path, self.known, self.told = lines, path, known, told
+        self.lines = lines
+        self.better: dict[int, str] = {}  # lines as they should be written, found so far
+        self.tries = min(_MOST_TRIES, _MOST_READ // (1 + sum(map(len, lines))))
+        self.unclear = False
+        self.names = _names(lines)
+        self.end = self.until = time.process_time() + _SECONDS
+        self.reserved = 0
+        self.tried: dict[tuple[int, str], set[tuple[int, str]]] = {}
+        self.around: dict[int, str] = {}
+
+    def share(self, shares: int) -> None:
+        """Keep most of the work that is left for other mistakes: one mistake may use one of so many shares."""
+        now = time.process_time()
+        self.until = now + max(0.0, self.end - now) / shares
+        self.reserved = self.tries - self.tries // shares
+
+    def explain(self, problem: Diagnostic) -> Diagnostic:
+        """The mistake, with the line as it should be written if one is found."""
+        number = problem.line
+        self._settle(number)
+        if not 0 < number <= len(self.lines) or len(self.lines[number - 1]) > _LONGEST:
+            return problem
+        taken = self._vocabulary(problem)
+        if taken:
+            return replace(problem, hint=taken)
+        in_notes = self.lines[number - 1].lstrip().startswith("|")
+        self.unclear = _is_unclear(problem)
+        self._expect_lack(number)
+        found = None if in_notes else self._filled(problem) or self._mended(number, number)
+        if found is None and not self.lines[number - 1][: problem.column - 1].strip():
+            number = next((n for n in range(number - 1, 0, -1) if self.lines[n - 1].strip()), 0)
+            found = self._mended(number, problem.line) if number else None
+            problem = problem if found is None else self._moved(problem, number)
+        if found is None:
+            return self._modelled(problem)
+        line, reasons = found
+        lost = [
+            each for each in dict.fromkeys(left_out(self.written[number - 1], line)) if each not in "".join(reasons)
+        ]
+        if lost:
+            reasons = [_not_understood(lost), *reasons]
+        near = re.match(r"Did you mean ‘([^’]+)’", problem.hint)
+        if near and near[1] in line and set(reasons) <= {*_reasons().values()}:
+            reasons = [problem.hint]
+        offered = _WITHOUT if any(reason.endswith(_NOT_UNDERSTOOD) for reason in reasons) else _OFFERED
+        self.better[problem.line] = line
+        return replace(problem, hint=" ".join([*dict.fromkeys(reasons), f"{offered}{line.strip()}"]))
+
+    def _settle(self, number: int) -> None:
+        """Read the file as it is mended so far, but for this line, so that no other line stands in its way."""
+        around = {place: line for place, line in self.better.items() if place != number}
+        if around != self.around:
+            self.around, self.tried = around, {}
+            self.lines = [around.get(place, line) for place, line in enumerate(self.written, 1)]
+            self.names = _names(self.lines)
+            self.known |= self._left(number, self.written[number - 1]) if 0 < number <= len(self.written) else set()
+
+    def _expect_lack(self, number: int) -> None:
+        """A rule with a line that can’t be read may lack ‘for every …’ besides, which is told only without it."""
+        if not self.unclear or re.match(r"\s*(?:for|over|in|at|on)\b", self.lines[number - 1]) or self._is_spent():
+            return
+        self.known |= {each for each in self._left(number, "") if _LOOKS_AT in each[1]}
+
+    def _vocabulary(self, problem: Diagnostic) -> str:
+        """How to take a definition that ships, if an unknown word is one."""
+        line = self.lines[problem.line - 1]
+        word = line[problem.column - 1 : problem.column - 1 + problem.length].lower()
+        known = next((each for each in (word, _SHIPPED.get(word, "")) if each in _shipped_definitions()), "")
+        if not known or (known == word and word in self.names) or not problem.message.startswith("there is no"):
+            return ""
+        written = line[: problem.column - 1] + known + line[problem.column - 1 + problem.length :]
+        changed = "" if known == word else f" {_OFFERED}{written.strip()}"
+        if known in self.names:
+            return f"Did you mean ‘{known}’?{changed}"
+        return (
+            f"‘{known}’ is defined in the shipped vocabulary: write ‘use vocabulary’ at the top of the file.{changed}"
+        )
+
+    def _moved(self, problem: Diagnostic, number: int) -> Diagnostic:
+        """A mistake that was noticed on the next line, told at the end of the line that it is in."""
+        line = self.lines[number - 1]
+        message = "this is not finished"
+        return replace(problem, line=number, column=len(line.rstrip()), length=1, message=message, source_line=line)
+
+    def _modelled(self, problem: Diagnostic) -> Diagnostic:
+        """A mistake of which nothing is made, with a line of its kind as a model if it was told in general words."""
+        line = self.lines[problem.line - 1]
+        words = re.findall(r"[^\W\d_]+", line.lower())
+        begun = problem.message.startswith("no clause begins")
+        kind = next((word for word in words if word in _models()), "forbid" if begun else "")
+        told = "such as" in problem.hint or "Did you mean" in problem.hint
+        if told or not (begun or problem.message.endswith("here")):
+            return problem
+        unknown = unknown_words(line, self.names | _keywords())
+        if unknown:
+            problem = replace(
+                problem, hint=f"No word of the language: ‘{'’, ‘'.join(unknown)}’. {problem.hint}".strip()
+            )
+        for model in _models().get(kind, []):
+            left = self._left(problem.line, f"  {model}") if self.tries > self.reserved else None
+            if left is not None and problem.line not in {number for number, _ in left} and left <= self.known:
+                return replace(problem, hint=f"{problem.hint} Such a line is: {model}".strip())
+        return problem
+
+    def _filled(self, problem: Diagnostic) -> Found | None:
+        """The line with a placeholder that can be filled in, where one can't."""
+        line = self.lines[problem.line - 1]
+        start = line.rfind("{", 0, problem.column)
+        if start < 0 or line.count('"', 0, start) % 2 == 0:
+            return None
+        changed, left = line, 1
+        for _ in range(line.count("{")):
+            better = self._better_filled(problem.line, changed) if left else None
+            if better is not None:
+                changed, left = better
+        return None if changed == line else (changed, [_IN_BRACES])
+
+    def _better_filled(self, number: int, line: str) -> tuple[str, int] | None:
+        """The line with one placeholder filled in better, and how much is wrong with it then."""
+        told = self._on(number, line)
+        for place in re.finditer(r"\{+([^{}\"]*)\}*", line):
+            for phrase in islice(placeholders(place[1]), _MOST_PROPOSALS):
+                changed = f"{line[: place.start()]}{{{phrase}}}{line[place.end() :]}"
+                left = self._on(number, changed)
+                if changed != line and left != told:
+                    return changed, len(left)
+        return None
+
+    def _on(self, number: int, line: str) -> set[tuple[int, str]]:
+        """What is wrong on a line when it reads so."""
+        return set() if self._is_spent() else {each for each in self._left(number, line) if each[0] == number}
+
+    def _mended(self, number: int, noticed: int) -> Found | None:
+        """The nearest line that can be used in the place of a line, with the reasons for each change."""
+        written = self.lines[number - 1]
+        bare = _ARTICLE.sub("", written)  # articles mean nothing, but may stand in the way of a pattern
+        layer: list[Found] = [(each, []) for each in dict.fromkeys((written, bare))]
+        seen = {written, bare}
+        for depth in range(_DEEPEST):
+            found, likely, layer = self._layer(layer, seen, number, noticed)
+            found = found or (self._said(number, noticed) if depth == 0 else None) or likely
+            if found or self._is_spent():
+                return found
+        return None
+
+    def _layer(
+        self, layer: list[Found], seen: set[str], number: int, noticed: int
+    ) -> tuple[Found | None, Found | None, list[Found]]:
+        """The first line that one more slip makes good, one that only uncovers other mistakes, those to go on from."""
+        likely: Found | None = None
+        following: list[Found] = []
+        for line, reasons in layer:
+            for changed, reason in (*self._hyphened(line), *changes(line)):
+                if changed in seen:
+                    continue
+                if self._is_spent():
+                    return None, likely, []
+                seen.add(changed)
+                left = self._left(number, changed)
+                found = changed, [*reasons, reason]
+                new = left - self.known
+                if not {line for line, _ in left} & {number, noticed}:
+                    if not new:
+                        return found, None, []
+                    likely = likely or (found if self._only_uncovers(new, number, changed) else None)
+                following.append(found)
+        return None, likely, following
+
+    def _only_uncovers(self, new: set[tuple[int, str]], number: int, line: str) -> bool:
+        """Whether what is wrong besides, with a line mended, is not of its making."""
+        before = next((n for n in range(number - 1, 0, -1) if self.lines[n - 1].strip()), 0)
+        begun = line.startswith("replace rule ")  # a new rule, of which the clauses are still to come
+        return begun or not any(_STRUCTURE in message or place == before for place, message in new)
+
+    def _hyphened(self, line: str) -> Iterator[tuple[str, str]]:
+        """The line with the words of a name of the author’s joined by hyphens."""
+        for name in self.names:
+            joined = re.sub(rf"(?<![\w-]){name.replace('-', ' ')}s?(?![\w-])", name, line) if "-" in name else line
+            if joined != line:
+                yield joined, f"‘{name}’ is one word, with hyphens."
+
+    def _said(self, number: int, noticed: int) -> Found | None:
+        """The line as the clause that says what its words ask for: the one that leaves least amiss."""
+        found: list[tuple[int, Proposal]] = []
+        if not self.unclear or _UNFINISHED.search(self.lines[number - 1]):
+            return None
+        for proposal in islice(proposals(self.lines[number - 1], self.names), _MOST_PROPOSALS):
+            if self._is_spent():
+                break
+            if self._is_said_of_others(number, proposal.clause):
+                continue
+            left = self._left(number, f"  {proposal.clause}")
+            if not {line for line, _ in left} & {number, noticed} and left <= self.known:
+                found.append((len(left), proposal))
+        if not found:
+            return None
+        _, best = min(found, key=lambda each: each[0])
+        return best.clause, list(_why(best))
+
+    def _is_said_of_others(self, number: int, clause: str) -> bool:
+        """Whether a clause asks what can’t be asked of the things that its rule speaks of."""
+        above = (_SPEAKS.match(line) for line in reversed(self.lines[: number - 1]))
+        kind = next((match[1] for match in above if match), "")
+        return kind in _FOREIGN and bool(re.search(_FOREIGN[kind], clause))
+
+    def _is_spent(self) -> bool:
+        return self.tries <= self.reserved or time.process_time() > self.until
+
+    def _left(self, number: int, line: str) -> set[tuple[int, str]]:
+        """What is wrong, and in which lines, when this one stands there."""
+        if (number, line) not in self.tried:
+            self.tries -= 1
+            text = "\n".join([*self.lines[: number - 1], line, *self.lines[number:], ""])
+            told = {(problem.line, problem.message) for problem in self.told(text) if problem.path == self.path}
+            self.tried[number, line] = told
+        return self.tried[number, line]
+
+
+def _not_understood(words: Sequence[str]) -> str:
+    return f"‘{'’, ‘'.join(words)}’ {'is' if len(words) == 1 else 'are'} {_NOT_UNDERSTOOD}"
+
+
+def _why(proposal: Proposal) -> Iterator[str]:
+    """What is told with a clause that was read from a sentence."""
+    if proposal.unknown:
+        yield _not_understood(proposal.unknown)
+    if "run where (approach is repetition)" in proposal.clause:
+        yield "A note that sounds three times is repeated twice."
+    if proposal.open:
+        yield "Say whether it must be (‘require’) or must not be (‘forbid’)."
+    yield from (reason for word, reason in _reasons().items() if proposal.clause.startswith(word))

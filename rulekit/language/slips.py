@@ -1,0 +1,227 @@
+"""Slips: what musicians write who don't know the language yet, and how the language says it.
+
+They stand in ``slips.toml``: a turn of phrase with one or more ways to say it, and the sentence that explains them.
+"""
+
+import re
+import tomllib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from rulekit.diagnostics import nearest
+from rulekit.music.pitch import SIZES
+from rulekit.resources import shipped
+
+_ALIKE = 0.75  # how like a word a misspelling of it is
+_KEYWORDS: Sequence[str] = (
+    "ruleset build use parameter set define rule replace drop adjust excuse example for every when require forbid "
+    "excused taught fault warning advice source accepts rejects except at in is not and or between above taken strong "
+    "weak first last usually"
+).split()
+_NUMBERS: Sequence[str] = "no one two three four five six seven eight nine ten".split()
+_DEGREES = "tonic supertonic mediant subdominant dominant submediant leading-tone".split()
+_QUALITIES = {"perf": "perfect", "maj": "major", "min": "minor", "aug": "augmented", "dim": "diminished"}
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A pattern, what it is replaced by (the first that fits), and the sentence that says why."""
+
+    pattern: re.Pattern[str]
+    instead: tuple[str, ...]
+    why: str
+
+    def ways(self, line: str) -> Iterator[str]:
+        """What a line becomes; texts in quotes are left as they are."""
+        match = self.pattern.search(line)
+        if match is not None and line.count('"', 0, match.start()) % 2 == 0:
+            for way in self.instead:
+                yield (line[: match.start()] + _TURNED.sub(_turned, match.expand(way)) + line[match.end() :]).rstrip()
+
+
+@cache
+def data() -> dict[str, Any]:
+    """What ``slips.toml`` holds: slips, the lists in their patterns, model clauses and reasons."""
+    return tomllib.loads((Path(__file__).parent / "slips.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def shipped_names() -> tuple[str, ...]:
+    """The names of the rulesets that ship."""
+    return tuple(sorted(path.stem for path in shipped("rulesets").glob("*.rules")))
+
+
+@cache
+def slips() -> tuple[Slip, ...]:
+    """All slips, in the order in which they are tried."""
+    lists = data()["lists"]
+    return tuple(Slip(_pattern(each["pattern"], lists), tuple(each["instead"]), each["why"]) for each in data()["slip"])
+
+
+def _pattern(written: str, lists: dict[str, str]) -> re.Pattern[str]:
+    """A pattern with whole words between << and >>, and its lists written out."""
+    for name, words in lists.items():
+        written = written.replace(f"{{{name}}}", words)
+    return re.compile(written.replace("<<", r"(?<![\w-])(?:").replace(">>", r")(?![\w-])"), re.IGNORECASE)
+
+
+def changes(line: str) -> Iterator[tuple[str, str]]:
+    """What one slip, or one misspelling, can make of a line, each with the sentence that says why."""
+    for slip in slips():
+        yield from ((way, slip.why) for way in slip.ways(line) if way != line)
+    yield from _respelt(line)
+
+
+def _respelt(line: str) -> Iterator[tuple[str, str]]:
+    """The line with a word of the language that is misspelt or in capitals put right."""
+    for match in re.finditer(r"[A-Za-z]+", line):
+        word = match[0]
+        if word in _KEYWORDS or line.count('"', 0, match.start()) % 2:
+            continue
+        near = nearest(word.lower(), _KEYWORDS) if len(word) > 2 or word.lower() in _KEYWORDS else None
+        if near is not None and SequenceMatcher(None, word.lower(), near).ratio() > _ALIKE:
+            yield line[: match.start()] + near + line[match.end() :], f"‘{word}’ is written ‘{near}’."
+
+
+# ---- what a replacement can ask for: {size:5th} is ‘fifth’ --------------------------------------------
+
+
+def _figure(word: str) -> str:
+    return str(_NUMBERS.index(word)) if word in _NUMBERS else word
+
+
+def _ordinal(number: str) -> str:
+    ending = "th" if int(number) % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(int(number) % 10, "th")
+    return number + ending
+
+
+def _size(word: str) -> str:
+    """The name of a size: ``fifth`` for 5, 5th, fifths."""
+    number = word.rstrip("stndrh")
+    if number.isdecimal():
+        return SIZES[int(number) - 1] if 0 < int(number) <= len(SIZES) else word
+    return word.removesuffix("s")
+
+
+def _degree(word: str) -> str:
+    """The number of a degree that has a name: the final is 1."""
+    return str(_DEGREES.index(word) + 1) if word in _DEGREES else "1"
+
+
+def _octave_marked(word: str) -> str:
+    """A pitch whose octave is said by marks: ``c'`` is C4, ``c`` C3, ``C`` C2."""
+    letter, rest = word[0], word[1:].rstrip("',’")
+    marks = word[1 + len(rest) :]
+    octave = (2 if letter.isupper() else 3) + len(marks.replace(",", "")) - marks.count(",")
+    sign = {"is": "#", "es": "b", "s": "b", "sharp": "#", "flat": "b"}.get(rest.strip(" -"), rest)
+    return f"pitch {'B' if letter in 'hH' else letter.upper()}{sign}{octave}"
+
+
+def _way(word: str) -> str:
+    """The direction that a word says, before what goes there; nothing if none is said."""
+    return "rising " if word[:2] in ("ri", "as", "up") else "falling " if word else ""
+
+
+def _shares(parts: str) -> tuple[str, str, str, str]:
+    """Forbid or require, the comparison, the percentage and the things of a share."""
+    how, percent, half, third, _, *things = (*parts.split("|"), "")[:6] if parts.count("|") else (parts, "", "", "", "")
+    value = percent or ("50" if half else "33" if third else "25")
+    said = {"no more than": "at most", "fewer than": "less than"}.get(how, how or "at least")
+    thing = {"mo": "moves", "in": "intervals", "no": "notes", "so": "sonorities"}.get("".join(things)[:2], "moves")
+    return "require", said, f"{value}%", thing
+
+
+_SYLLABLES: dict[str, str] = dict(zip("do re mi fa sol la si".split(), "CDEFGAB", strict=True))
+_SIGNS: dict[str, str] = {
+    **dict.fromkeys(("sharp", "diesis", "is", "dièse", "♯"), "#"),
+    **dict.fromkeys(("flat", "bemolle", "es", "bémol", "♭"), "b"),
+}
+_NOTE = re.compile(
+    r"(do|re|mi|fa|sol|la|si|[a-h])"
+    r"(?:[ -]?(##?|♯|♭|bb?|sharp|flat|diesis|bemolle|is|es|dièse|bémol))?(?![a-z])"
+)
+
+
+def _notes(words: str) -> str:
+    """Note names as the language writes them: ``B`` for H or si, ``F#`` for Fis."""
+    return _NOTE.sub(_note, words)
+
+
+def _note(match: re.Match[str]) -> str:
+    letter = _SYLLABLES.get(match[1], match[1].upper())
+    return ("B" if letter == "H" else letter) + _SIGNS.get(match[2] or "", match[2] or "")
+
+
+_SEMITONES: Sequence[str] = "P1 m2 M2 m3 M3 P4 tritone P5 m6 M6 m7 M7 P8".split()
+_WORDS: Sequence[str] = (*_NUMBERS, "eleven", "twelve")
+
+
+def _semitones(number: str) -> str:
+    """The interval of so many semitones; a tritone has two names."""
+    count = int(number[:3]) if number.isdecimal() else _WORDS.index(number)
+    return _SEMITONES[count].replace("tritone", "A4 or d5") if count < len(_SEMITONES) else number
+
+
+def _degrees(words: str) -> str:
+    """Numbers of degrees, for their names."""
+    found = re.split(r",? or |, ", words)
+    return " or ".join(word if word.isdecimal() else _degree(word) if word in _FINALS else word for word in found)
+
+
+_FINALS = {*_DEGREES, "final", "finalis", "keynote", "root", "1st degree", "first degree"}
+
+
+def _ruleset(words: str) -> str:
+    """The shipped ruleset of which all the words are said, the longest name; or the words with hyphens."""
+    said = set(re.split(r"[ -]", words))
+    known = [name for name in shipped_names() if set(name.split("-")) <= said]
+    return max(known, key=len, default=words.replace(" ", "-"))
+
+
+def _harmony(word: str) -> str:
+    """A condition on the interval."""
+    kinds = {"disson": "second or seventh or P4", "conson": "P1, P5, P8, third or sixth"}
+    return f"interval is {kinds.get(word[:6], word.removesuffix('s'))}"
+
+
+_TURNS: dict[str, Callable[[str], str]] = {
+    "ruleset": _ruleset,
+    "named": lambda word: word or "exception",
+    "given": lambda text: text or ' "say why"',
+    "place": lambda place: re.sub(r"^at (?=first|last|\d|strong|weak)", "", place),
+    "degrees": _degrees,
+    "degreed": lambda word: word if word.isdecimal() else str(SIZES.index(word) + 1),
+    "semitones": _semitones,
+    "sounded": lambda word: f"{word} interval is" if word in ("forbid", "require", "when") else word,
+    "limit": lambda words: "at most" if words == "no more than" else words,
+    "figured": _figure,
+    "before": lambda word: str(int(_figure(word)[:4]) - 1),
+    "harmony": _harmony,
+    "sided": lambda word: "lower" if word in ("below", "under") else "higher",
+    "other": lambda word: "cantus" if word == "counterpoint" else "counterpoint",
+    "figure": _figure,
+    "ordinal": _ordinal,
+    "size": _size,
+    "asked": lambda word: {"approach": "approach to", "departure": "departure from"}.get(word, f"{word} of"),
+    "notes": _notes,
+    "way": _way,
+    "portion": lambda parts: f"{_shares(parts)[0]} share of {_shares(parts)[3]}",
+    "least": lambda parts: f" is {_shares(parts)[1]} {_shares(parts)[2]}",
+    "degree": _degree,
+    "octave": _octave_marked,
+    "hyphens": lambda words: words.replace(" ", "-"),
+    "heading": lambda word: "rising" if word in ("up", "rises") else "falling",
+    "motion": lambda word: {"direct": "similar", "hidden": "similar"}.get(word, word),
+    "quality": lambda word: _QUALITIES.get(word, word),
+    "ors": lambda words: words.replace(",", "").replace(" and ", " or "),
+}
+_TURNED = re.compile(r"\{(\w+):([^{}]*)\}")
+
+
+def _turned(match: re.Match[str]) -> str:
+    word = match[2] if match[1] in ("hyphens", "octave", "given") else match[2].lower()
+    return _TURNS[match[1]](word)
