@@ -17,11 +17,12 @@ from typing import Any, cast
 
 from rulekit.compiler.scene import Scene, lines, pairs
 from rulekit.exercise.model import NO_NOTE, Note
-from rulekit.exercise.timeline import Dyad, Moment
+from rulekit.exercise.timeline import NO_DYAD, Dyad, Moment
 from rulekit.language import typed as t
+from rulekit.language import vocabulary
 from rulekit.language.typed import Kind, Ref
 from rulekit.music.motion import motion
-from rulekit.music.pitch import Interval, Pitch, rising, simple, size
+from rulekit.music.pitch import Interval, Pitch, letter, pitch_class, rising, simple, size
 
 Leaf = t.Attr | t.Flag | t.Holds | t.Stream
 Where = Callable[[Leaf], str]
@@ -110,23 +111,17 @@ def literal(test: t.Test, holds: bool, where: Where, names: Namespace) -> str:
 
 def leaves(part: "t.Test | t.Value") -> list[Leaf]:
     """What a condition or value reads, in order."""
+    return [leaf for each in t.walk(part) for leaf in _own_leaves(each)]
+
+
+def _own_leaves(part: "t.Test | t.Value") -> tuple[Leaf, ...]:
     match part:
         case t.Attr() | t.Flag() | t.Holds() | t.Stream():
-            return [part]
-        case t.Function():
-            return [leaf for argument in part.arguments for leaf in leaves(argument)]
-        case t.Among() | t.Exists():
-            return leaves(part.value)
-        case t.Relation():
-            return leaves(part.left) + leaves(part.right)
+            return (part,)
         case t.Same():
-            return [t.Attr(part.left, "voice", t.Type.COUNT), t.Attr(part.right, "voice", t.Type.COUNT)]
-        case t.Negation():
-            return leaves(part.inner)
-        case t.All() | t.AnyOf():
-            return [leaf for inner in part.parts for leaf in leaves(inner)]
-        case t.Const() | t.Fixed():
-            return []
+            return t.Attr(part.left, "voice", t.Type.COUNT), t.Attr(part.right, "voice", t.Type.COUNT)
+        case _:
+            return ()
 
 
 def place(leaf: Leaf) -> Ref:
@@ -138,6 +133,11 @@ def place(leaf: Leaf) -> Ref:
             return Ref(leaf.offset)
         case t.Stream():
             return Ref()
+
+
+def asked(thing: str, slot: str, now: str) -> str:
+    """The expression of a property of a thing that is looked at from the sample or moment ``now``."""
+    return f"_{slot}({thing}, {now})" if vocabulary.reads(slot).now else f"{thing}.{slot}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,11 +163,7 @@ class Reader:
                 return f"{self._quantifier(leaf)}({moment}, x)"
             case t.Attr() | t.Flag():
                 note = self.thing(leaf.ref, sample, hops)
-                if leaf.name == "held":
-                    return f"_held({note}, {self.now or sample})"
-                if leaf.name == "on_bass" and self.now:
-                    return f"_on_bass({note}, {self.now})"
-                return f"{note}.{leaf.name}"
+                return asked(note, leaf.name, self.now or sample)
 
     def thing(self, ref: Ref, sample: str = "c", hops: int | None = None) -> str:
         """The expression of the thing a ref points to."""
@@ -201,11 +197,11 @@ class _Quantifier:
 
     def _things(self, moment: Moment) -> list[Note] | list[Dyad]:
         setting = moment.setting
-        count, cantus, scope = setting.voice_count, setting.cantus, self.leaf.scope
+        voices = self.leaf.scope, setting.voice_count, setting.cantus, setting.paces
         if self.leaf.kind == Kind.NOTE:
-            notes = (moment.notes[i] for i in lines(scope, count, cantus))
+            notes = (moment.notes[i] for i in lines(*voices))
             return [note for note in notes if note is not None]
-        dyads = (moment.sounding(high, low) for high, low in pairs(scope, count, cantus))
+        dyads = (moment.sounding(high, low) for high, low in pairs(*voices))
         return [dyad for dyad in dyads if dyad is not None]
 
 
@@ -254,6 +250,14 @@ def _width(interval: Interval | None) -> int | None:
     return None if interval is None else rising(interval)
 
 
+def _letter(pitch: Pitch | None) -> int | None:
+    return None if pitch is None else letter(pitch)
+
+
+def _note_name(pitch: Pitch | None) -> Pitch | None:
+    return None if pitch is None else pitch_class(pitch)
+
+
 def _span(start: Pitch | None, end: Pitch | None) -> Interval | None:
     return None if start is None or end is None else Interval(end - start)
 
@@ -286,7 +290,10 @@ def _held(note: Note, sample: Dyad | Moment | Note) -> bool | None:
     return note.onset < moment.time
 
 
-def _on_bass(dyad: Dyad, moment: Moment) -> bool:
+def _on_bass(dyad: Dyad, seen: Dyad | Moment) -> bool | None:
+    if dyad is NO_DYAD:
+        return None
+    moment = seen.moment if isinstance(seen, Dyad) else seen
     return moment.bass in (dyad.upper.voice, dyad.lower.voice)
 
 
@@ -297,5 +304,6 @@ def _share(part: int, whole: int) -> Fraction | None:
 _HELPERS: dict[str, Any] = {
     "__builtins__": {}, "NO_NOTE": NO_NOTE, "_direction": _direction, "_opposite": _opposite, "_size": _size,
     "_simple_size": _simple_size, "_width": _width, "_span": _span, "_motion": _motion, "_plus": _plus,
-    "_minus": _minus, "_times": _times, "_held": _held, "_on_bass": _on_bass, "_share": _share,
+    "_minus": _minus, "_times": _times, "_held": _held, "_on_bass": _on_bass, "_share": _share, "_letter": _letter,
+    "_note_name": _note_name,
 }  # fmt: skip

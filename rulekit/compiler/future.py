@@ -1,6 +1,7 @@
-"""What can be known of a rule's future: counts that need not go on, and faults that nothing can mend."""
+"""What can be known of a rule beforehand: how far counts matter, what nothing can mend, where it can be broken."""
 
 from collections.abc import Callable
+from itertools import product
 from typing import Any
 
 from rulekit.compiler import emit
@@ -9,7 +10,7 @@ from rulekit.language import intervals
 from rulekit.language import typed as t
 
 _GROWING = {"number": 1, "longest": 1, "highest": 1, "lowest": -1}
-_COUNTING = ("number", "longest", "run", "climaxes")
+_COUNTING = ("number", "longest", "run", "tally", "climaxes")
 
 
 def caps(rule: t.Rule) -> dict[int, int]:
@@ -19,7 +20,9 @@ def caps(rule: t.Rule) -> dict[int, int]:
     for test in tests:
         _bounds(test, bounds)
     return {
-        number: max(found) + 1 for number, found in bounds.items() if found and rule.streams[number].kind in _COUNTING
+        number: max(1, *found) + 1  # a run that is told once must show whether it goes on
+        for number, found in bounds.items()
+        if found and rule.streams[number].kind in _COUNTING
     }
 
 
@@ -47,6 +50,43 @@ def _note(stream: t.Stream, found: list[int], bounds: dict[int, list[int] | None
     known = bounds.setdefault(stream.number, [])
     if known is not None:
         known += found
+
+
+def possible(rule: t.Rule) -> t.Test:
+    """A condition that holds wherever the rule can be broken, whatever its streams are worth."""
+    return _granted(rule.broken, True, lambda leaves: not any(isinstance(leaf, t.Stream) for leaf in leaves))
+
+
+_LONGEST = 20  # longer runs are not told apart
+
+
+def least_runs(rule: t.Rule, names: Namespace) -> list[dict[int, int]]:
+    """What runs there must be for a rule to be broken: one of these choices of streams, each with its least length."""
+    runs = [n for n, stream in enumerate(rule.streams) if stream.kind == "run" and stream.value is None][:2]
+    alone = _granted(rule.broken, True, lambda leaves: _numbers(leaves) <= set(runs))
+    breaks = names.function("s", emit.condition(alone, True, _stream, names))
+    ways: list[dict[int, int]] = []
+    for lengths in product(range(_LONGEST), repeat=len(runs)):
+        way = dict(zip(runs, lengths, strict=True))
+        new = not any(all(way[n] >= run for n, run in less.items()) for less in ways)
+        if new and (_LONGEST - 1 in lengths or breaks([way.get(n) for n in range(len(rule.streams))])):
+            ways.append({n: run for n, run in way.items() if run})
+    return ways
+
+
+def _numbers(leaves: list[emit.Leaf]) -> set[int | None]:
+    return {leaf.number if isinstance(leaf, t.Stream) else None for leaf in leaves}
+
+
+def _granted(test: t.Test, holds: bool, known: Callable[[list[emit.Leaf]], bool]) -> t.Test:
+    """A condition where all literals but some are taken to come out as it needs them to hold (or to fail)."""
+    match test:
+        case t.Negation():
+            return t.Negation(_granted(test.inner, not holds, known))
+        case t.All() | t.AnyOf():
+            return type(test)(tuple(_granted(part, holds, known) for part in test.parts))
+        case _:
+            return test if known(emit.leaves(test)) else t.All(()) if holds else t.AnyOf(())
 
 
 def doomed(rule: t.Rule, names: Namespace) -> Callable[[tuple[Any, ...]], Any] | None:

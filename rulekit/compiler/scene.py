@@ -25,8 +25,8 @@ class Scene:
 
 
 @cache
-def lines(voices: Voices, count: int, cantus: int | None) -> tuple[int, ...]:
-    """The voices, numbered from 0 at the top, that the words name among ``count`` voices."""
+def lines(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]) -> tuple[int, ...]:
+    """The voices, numbered from 0 at the top, that the words name among ``count`` voices that move so."""
     every = range(count)
     found = {
         "each voice": every,
@@ -37,14 +37,21 @@ def lines(voices: Voices, count: int, cantus: int | None) -> tuple[int, ...]:
         "inner voices": every[1:-1],
         "outer voices": sorted({*every[:1], *every[-1:]}),
         "upper voices": every[:-1],
+        "moving voice": _moving(count, cantus, paces),
+        "voice in halves": _of_pace(cantus, paces, "halves"),
+        "voice in quarters": _of_pace(cantus, paces, "quarters"),
+        "tied voice": _of_pace(cantus, paces, "tied"),
+        "florid voice": _of_pace(cantus, paces, "florid"),
         "voice": [n - 1 for n in voices.numbers if n <= count],
     }
-    return tuple(found[voices.words])
+    left_out = lines(voices.but, count, cantus, paces) if voices.but else ()
+    return tuple(voice for voice in found[voices.words] if voice not in left_out)
 
 
 @cache
-def pairs(voices: Voices, count: int, cantus: int | None) -> tuple[tuple[int, int], ...]:
-    """The pairs, upper voice first, that the words name among ``count`` voices."""
+def pairs(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]) -> tuple[tuple[int, int], ...]:
+    """The pairs, upper voice first, that the words name among ``count`` voices that move so."""
+    moving = _moving(count, cantus, paces)
     every = [(high, low) for high in range(count) for low in range(high + 1, count)]
     numbers = tuple(sorted(n - 1 for n in voices.numbers))
     found = {
@@ -54,6 +61,20 @@ def pairs(voices: Voices, count: int, cantus: int | None) -> tuple[tuple[int, in
         "inner voices": [(high, low) for high, low in every if high > 0 and low < count - 1],
         "upper voices": [(high, low) for high, low in every if low < count - 1],
         "cantus and counterpoint": [pair for pair in every if cantus in pair],
+        "cantus and moving voice": [pair for pair in every if cantus in pair and not set(moving).isdisjoint(pair)],
+        "moving voice and others": [pair for pair in every if not set(moving).isdisjoint(pair)],
         "voices and": [pair for pair in every if pair == numbers],
     }
-    return tuple(found[voices.words])
+    left_out = pairs(voices.but, count, cantus, paces) if voices.but else ()
+    return tuple(pair for pair in found[voices.words] if pair not in left_out)
+
+
+def _of_pace(cantus: int | None, paces: tuple[str, ...], pace: str) -> list[int]:
+    """The voices, but for the cantus, that move so."""
+    return [voice for voice, own in enumerate(paces) if own == pace and voice != cantus]
+
+
+def _moving(count: int, cantus: int | None, paces: tuple[str, ...]) -> list[int]:
+    """The voices, but for the cantus, that have more than one note to the bar; where there is none, all of them."""
+    others = [voice for voice in range(count) if voice != cantus]
+    return [voice for voice in others if paces and paces[voice] not in ("", "whole")] or others

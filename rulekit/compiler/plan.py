@@ -1,0 +1,160 @@
+"""Plans: a rhythm as the tables of a marker see it, with whatever does not depend on pitches worked out once."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from operator import getitem, itemgetter
+from typing import Any
+
+from rulekit.compiler.around import Spot
+from rulekit.compiler.marker import Marker
+from rulekit.compiler.rows import Key, Lines, Row, Table
+from rulekit.compiler.streams import Feed
+from rulekit.exercise.model import NO_NOTE, Note
+from rulekit.exercise.timeline import NO_DYAD, Heard, Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """The samples of a feed in one rhythm: the moment, bar, beat and time of each."""
+
+    moments: tuple[int, ...]
+    bars: tuple[int, ...]
+    beats: tuple[Fraction, ...]
+    times: tuple[Fraction, ...]
+    all: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A table in one rhythm: the rows known for each sample, and what picks the pitches round all of them, ``width``
+    for each, from those of the whole exercise."""
+
+    known: list[dict[Key, Row]]
+    pick: Callable[[list[Any]], tuple[Any, ...]]
+    width: int
+
+    def keys(self, pitches: list[Any]) -> Iterator[Key]:
+        """The pitches round each sample."""
+        return zip(*[iter(self.pick(pitches))] * self.width, strict=False)
+
+    def rows(self, table: Table, pitches: list[Any], lines: Lines) -> list[Row]:
+        """The row of each sample."""
+        try:
+            return list(map(getitem, self.known, self.keys(pitches)))
+        except KeyError:
+            table.fill(list(zip(self.known, self.keys(pitches), strict=False)), lines)
+            return list(map(getitem, self.known, self.keys(pitches)))
+
+
+class Plan:
+    """One rhythm as the tables of a marker see it: whatever does not depend on pitches, worked out once."""
+
+    def __init__(self, marker: Marker, heard: Heard) -> None:
+        self.marker = marker
+        self._moments = heard.moments
+        self._counts = self._begun()
+        self._lengths = [last + 1 for last in self._counts[-1]] if self._counts else []
+        self._scenes: dict[tuple[tuple[int, ...], bool], list[int]] = {}
+        self._lies: dict[bool, list[dict[int, int]]] = {}
+        self.tracks = [self._track(feed) for feed in marker.feeds]
+        self.views = [self._view(table) for table in marker.tables]
+        del self._moments, self._scenes, self._lies
+
+    def _begun(self) -> list[list[int]]:
+        """For each moment and voice the number of the note last begun, -1 before the first."""
+        counts, current = list[list[int]](), [-1] * self.marker.count
+        for moment in self._moments:
+            current = [n + begun for n, begun in zip(current, moment.begun, strict=True)]
+            counts.append(current)
+        return counts
+
+    def _track(self, feed: Feed) -> Track:
+        found = [(i, m) for i, m in enumerate(self._moments) if feed.of(m) is not None]
+        moments = [moment for _, moment in found]
+        return Track(
+            tuple(i for i, _ in found),
+            tuple(moment.bar for moment in moments),
+            tuple(moment.beat for moment in moments),
+            tuple(moment.time for moment in moments),
+            b"\1" * len(moments),
+        )
+
+    def _view(self, table: Table) -> View:
+        at, look = self.tracks[table.track].moments, table.around
+        voices = tuple(range(self.marker.count)) if look.every else table.feed.voices
+        if (voices, look.dated) not in self._scenes:
+            every = range(len(self._moments))
+            self._scenes[voices, look.dated] = [self._scene(i, voices, look.dated) for i in every]
+        scenes = [self._scenes[voices, look.dated][i] for i in at]
+        spots = sorted(look.spots)
+        places = [self._places(at, spot) for spot in spots]
+        low, high = look.offsets
+        parts: list[Sequence[int]] = [
+            [scenes[i + offset] if 0 <= i + offset < len(at) else -1 for i in range(len(at))]
+            for offset in range(low, high + 1)
+        ]
+        if look.dated not in self._lies:
+            self._lies[look.dated] = self._notes(look.dated)
+        notes = self._lies[look.dated]
+        parts += [
+            [notes[voice].get(place, -1) for place in found] for (_, voice, _), found in zip(spots, places, strict=True)
+        ]
+        picked = [self._indices(voice, found) for (_, voice, _), found in zip(spots, places, strict=True)]
+        distinct = list(dict.fromkeys(picked))  # what is the same note all along is read once
+        parts.append([self.marker.number(tuple(map(distinct.index, picked)))] * len(at))
+        known = [table.known(self.marker.number(lie)) for lie in zip(*parts, strict=True)]
+        indices = [index for sample in zip(*distinct, strict=True) for index in sample]
+        return View(known, itemgetter(*indices, 0, 0), len(distinct))
+
+    def _indices(self, voice: int, places: list[int]) -> tuple[int, ...]:
+        """Where the notes of a voice are among all pitches, 0 for those that are not there."""
+        before = 1 + sum(self._lengths[:voice])
+        return tuple(before + place if 0 <= place < self._lengths[voice] else 0 for place in places)
+
+    def _places(self, at: Sequence[int], spot: Spot) -> list[int]:
+        """For each sample the number of the note at a spot, -1 where there is none so early."""
+        offset, voice, hops = spot
+        places = [self._counts[i][voice] for i in at]
+        there = [places[i + offset] + hops if 0 <= i + offset < len(at) else -1 for i in range(len(at))]
+        return [max(-1, place) for place in there]
+
+    def _notes(self, dated: bool) -> list[dict[int, int]]:
+        """For each voice, by number, how its notes lie in the bar."""
+        return [
+            {number: self.marker.number(_lie(note, dated)) for number, note in enumerate(self._line(voice))}
+            for voice in range(self.marker.count)
+        ]
+
+    def _line(self, voice: int) -> list[Note]:
+        notes = (moment.notes[voice] for moment in self._moments if moment.begun[voice])
+        return [note for note in notes if note is not None]
+
+    def _scene(self, index: int, voices: tuple[int, ...], dated: bool) -> int:
+        """What sounds at a moment among some voices, but for pitches and what the notes themselves tell."""
+        moment = self._moments[index]
+        sounding = tuple((moment.begun[voice], moment.notes[voice] is not None) for voice in voices)
+        dyads = tuple(_joint(moment, high, low, dated) for low in voices for high in voices if high < low)
+        place = (moment.beat.as_integer_ratio(), moment.accented, moment.first, moment.last, moment.bar if dated else 0)
+        return self.marker.number((place, sounding, dyads))
+
+    def track(self, monitor: int) -> Track:
+        """The samples that a monitor judges, by its number."""
+        track = self.marker.tracks[monitor]
+        assert track is not None
+        return self.tracks[track]
+
+
+def _lie(note: Note, dated: bool) -> Key:
+    in_bar = (note.beat.as_integer_ratio(), note.accented, note.rhythm, note.opens_bar)
+    place = (*in_bar, note.length.as_integer_ratio(), note.tied, note.rested, note.last, note.before is NO_NOTE)
+    return (*place, note.bar) if dated else place
+
+
+def _joint(moment: Moment, high: int, low: int, dated: bool) -> Key | None:
+    dyad = moment.sounding(high, low)
+    if dyad is None:
+        return None
+    begun = dyad.moment.begun[high], dyad.moment.begun[low]
+    place = (dyad.beat.as_integer_ratio(), dyad.accented)
+    return (dyad.first, *place, dyad.previous is NO_DYAD, begun, dyad.bar if dated else 0)
