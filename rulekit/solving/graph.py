@@ -1,377 +1,494 @@
-"""The layered graph of a problem: one layer for each moment, one node for each way things may stand there.
+"""All lines that a problem allows, as one small graph: a level for each moment, an edge for each choice of notes.
 
-A node is what sounds (with as much of the past as a monitor could still ask for) and the state of
-every monitor. An edge is one choice of notes. Faults cut edges off; the points of warnings and
-advice are the edges' costs. Every question about the space is a fold over this one graph.
+It is composed rule by rule. The first graph allows everything; each rule's table (:mod:`rulekit.solving.watch`) is run
+along it, faults first; then what can't end is trimmed away, nodes from which the same lines lead on are made
+one, and points are moved towards the root, so that every node has an edge that costs nothing more. So the graph
+never holds more of a rule than still makes a difference. Every line is one path, whose edges' costs are its points.
 """
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
-from fractions import Fraction
-from itertools import product
-from typing import Any
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 
-from rulekit.compiler import emit
-from rulekit.compiler.monitor import Hit, Monitor, monitors
-from rulekit.exercise.model import NO_NOTE, Note
-from rulekit.exercise.timeline import NO_MOMENT, Moment
+from rulekit.compiler import reach
+from rulekit.compiler.monitor import Monitor, monitors
+from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.language import typed as t
-from rulekit.music.pitch import Pitch
-from rulekit.solving.problem import Problem, Slot
+from rulekit.language.ruleset import Ruleset
+from rulekit.severity import Severity
+from rulekit.solving.problem import Problem
+from rulekit.solving.watch import DEAD, Choice, Rhythm, Sounding, Watch, most
 
-_DEAD = -1
-Key = tuple[Any, ...]
+Edge = tuple[int, int, int]  # which of the level's letters, the node of the next level, the points
+Weigh = Callable[[t.Rule], t.Weight | None]
+Level = Sequence[Sequence[Edge]]
+_SHIFT = 24
+_OFTEN = 2048  # edges between two looks at the clock
+_WIDE = 16  # edges that weigh as much as a node
+_HARD = 16  # edges that take as long as a step that is not yet known
+_GRACE = 0.2  # seconds for saying what is known when a limit is reached
+_KEPT = 4  # rhythms whose tables a ruleset keeps
 
 
 class Exhausted(Exception):
-    """A search ended before it was over: at which moment (from 1) of how many, and why.
+    """A search ended before it was over: at which rule (from 1) of how many, and why.
 
-    ``partial`` is how many partial lines reach the moment before.
+    ``lines`` is how many lines the rules before leave, None if that is not known; ``exact`` says that no other rule
+    can take any of them away.
     """
 
-    def __init__(self, why: str, reached: int, total: int, partial: int) -> None:
-        known = f"{partial} partial lines reach moment {reached - 1}" if reached > 1 else "nothing is known yet"
-        super().__init__(f"{why} at moment {reached} of {total}; {known}")
-        self.reached, self.total, self.partial = reached, total, partial
+    def __init__(
+        self, why: str, reached: int = 0, total: int = 0, lines: int | None = None, exact: bool = False
+    ) -> None:
+        known = "nothing more is known" if lines is None else f"at most {lines} lines are allowed"
+        known = f"{lines} lines are allowed, their points are not known" if exact and lines is not None else known
+        where = f" at rule {reached} of {total}" if total else ""
+        super().__init__(f"{why}{where}; {known}")
+        self.where = f"{why}{where}"
+        self.why, self.reached, self.total, self.lines, self.exact = why, reached, total, lines, exact
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How far a search may go: nodes in all, and seconds."""
+    """How far a search may go: nodes at any one time (about 1 kB each, more with many edges), and seconds in all."""
 
-    nodes: int = 4_000_000
+    nodes: int = 1_000_000
     seconds: float = 600.0
 
+    def start(self) -> "Meter":
+        """Start the clock."""
+        return Meter(self)
 
-@dataclass(slots=True)
-class Node:
-    """A way things stand: the notes chosen here, and the edges that lead here from the layer before.
 
-    ``states`` numbers the state of every monitor, and then says what every capped rule has cost so far;
-    ``edges`` are pairs of a node of the layer before and a cost in points.
-    """
+class Meter:
+    """Limits whose clock runs: one for all the parts of a search."""
 
-    choice: tuple[Pitch | None, ...]
-    states: tuple[int, ...]
-    edges: list[tuple[int, int]] = field(default_factory=list[tuple[int, int]])
+    def __init__(self, limits: Limits) -> None:
+        self._nodes, self._deadline = limits.nodes, time.monotonic() + limits.seconds
+        self._done = 0
+
+    def look(self, nodes: int = 0) -> None:
+        """Raise Exhausted if a limit is passed."""
+        if nodes > self._nodes:
+            raise Exhausted("the limit of nodes was reached")
+        if time.monotonic() > self._deadline:
+            raise Exhausted("the time limit was reached")
+
+    @contextmanager
+    def telling(self, when: str) -> Generator[None]:
+        """Tell of a stop within a part that knows nothing yet."""
+        try:
+            self.look()
+            yield
+        except (Exhausted, KeyboardInterrupt) as stop:
+            raise Exhausted(f"{why(stop)} {when}") from None
+
+    def work(self, edges: int, nodes: int = 0) -> None:
+        """Go along so many edges, and look now and then."""
+        self._done += 1 + edges
+        if self._done > _OFTEN:
+            self._done = 0
+            self.look(nodes)
+
+
+def why(stop: Exhausted | KeyboardInterrupt) -> str:
+    """What ended a search, in words."""
+    return stop.why if isinstance(stop, Exhausted) else "it was stopped"
+
+
+def weight(edges: Sequence[object]) -> int:
+    """For how many nodes one of these edges counts."""
+    return 1 + len(edges) // _WIDE
+
+
+def started(limits: Limits | Meter | None) -> Meter:
+    """A clock that runs, that of the search as a whole if it does already."""
+    return limits if isinstance(limits, Meter) else (limits or Limits()).start()
 
 
 @dataclass(frozen=True, slots=True)
 class Graph:
-    """All layers; ``ends`` are the nodes of the last layer that may end the line, with the cost of ending there.
+    """All lines: ``levels[i][node]`` are the edges from level i to the next, in the order of their notes.
 
-    ``died`` is the number of moments (from 1) that some partial line reached.
+    ``letters[i]`` are the choices of notes between the two; level 0 has one node, the root, or none if there is no
+    line; the last level has one. Every line costs ``least`` and what its edges cost.
     """
 
     problem: Problem
-    layers: tuple[tuple[Node, ...], ...]
-    ends: tuple[tuple[int, int], ...]
-    died: int
+    letters: tuple[tuple[Choice, ...], ...]
+    levels: tuple[Level, ...]
+    least: int
+
+    @property
+    def size(self) -> int:
+        """How many nodes there are."""
+        return sum(map(len, self.levels))
+
+    def __bool__(self) -> bool:
+        return bool(self.levels[0])
 
 
-class _Bank:
-    """A monitor with its states numbered, and a price for its hits; ``purse`` is that of its rule, if it is capped."""
-
-    def __init__(self, monitor: Monitor, purse: int | None) -> None:
-        self.monitor, self.purse = monitor, purse
-        self.fatal = monitor.rule.weight.severity == "fault"
-        self._numbers: dict[Any, int] = {}
-        self._states: list[Any] = []
-        self.start = self.number(monitor.start)
-
-    def number(self, state: Any) -> int:
-        """The number of a state."""
-        found = self._numbers.setdefault(state, len(self._states))
-        if found == len(self._states):
-            self._states.append(state)
-        return found
-
-    def step(self, number: int, moment: Moment) -> tuple[int, int]:
-        """The number of the next state and the points due, _DEAD as the number after a fault."""
-        after, hits = self.monitor.step(self._states[number], moment)
-        points = self.price(hits)
-        if points == _DEAD or (self.fatal and self.monitor.doomed(after)):
-            return _DEAD, 0
-        return self.number(after), points
-
-    def finish(self, number: int) -> int:
-        """The points due for ending here, or _DEAD."""
-        return self.price(self.monitor.finish(self._states[number]))
-
-    def price(self, hits: list[Hit]) -> int:
-        """The points due for hits that nothing excuses, or _DEAD if they are faults."""
-        bare = sum(hit.licence is None for hit in hits)
-        return _DEAD if bare and self.fatal else bare * self.monitor.rule.weight.points
+def faults(rule: t.Rule) -> t.Weight | None:
+    """Only faults are watched."""
+    return rule.weight if rule.weight.severity == Severity.FAULT else None
 
 
-class _Purses:
-    """What rules with a cap may cost in all, over all their voices: one purse for each such rule."""
-
-    def __init__(self, rules: Iterable[t.Rule]) -> None:
-        self._number: dict[str, int] = {}
-        self._most: list[int] = []
-        for rule in rules:
-            most = _most(rule.weight)
-            if most is not None and rule.name not in self._number:
-                self._number[rule.name] = len(self._most)
-                self._most.append(most)
-        self.start = (0,) * len(self._most)
-
-    def of(self, rule: t.Rule) -> int | None:
-        """The number of a rule's purse, None for a rule without a cap."""
-        return self._number.get(rule.name)
-
-    def pay(self, paid: tuple[int, ...], due: Iterable[tuple[int | None, int]]) -> tuple[int, tuple[int, ...]]:
-        """The cost of what is due to each purse (None: no cap), and what has then been paid from the purses."""
-        cost, after = 0, list(paid)
-        for purse, points in due:
-            if purse is not None:
-                points = min(points, self._most[purse] - after[purse])
-                after[purse] += points
-            cost += points
-        return cost, tuple(after)
-
-
-def _most(weight: t.Weight) -> int | None:
-    """The most that a rule may cost, None where there is no limit; a fault ends the line and costs nothing."""
-    if weight.severity == "fault":
-        return None
-    limits = [weight.cap] if weight.cap is not None else []
-    return min([*limits, weight.points] if weight.once else limits, default=None)
-
-
-class _Layer:
-    """A layer while it is built."""
-
-    def __init__(self) -> None:
-        self.nodes: list[Node] = []
-        self.index: dict[tuple[Key, tuple[int, ...]], int] = {}
-        self.by_key: dict[Key, list[int]] = {}
-        self.moments: dict[Key, Moment] = {}
-
-    def add(self, key: Key, moment: Moment, states: tuple[int, ...], choice: tuple[Pitch | None, ...]) -> Node:
-        """The node of a key and states, made if it is new."""
-        place = self.index.get((key, states))
-        if place is None:
-            place = self.index[key, states] = len(self.nodes)
-            self.nodes.append(Node(choice, states))
-            self.by_key.setdefault(key, []).append(place)
-            self.moments.setdefault(key, moment)
-        return self.nodes[place]
+def points(rule: t.Rule) -> t.Weight | None:
+    """Faults are watched, and warnings and advice for what they cost."""
+    return rule.weight if rule.weight.severity == Severity.FAULT or rule.weight.points else None
 
 
 def build(
     problem: Problem,
     *,
     costed: bool = False,
-    limits: Limits | None = None,
+    weigh: Weigh | None = None,
+    limits: Limits | Meter | None = None,
     progress: Callable[[int, int, int], None] | None = None,
-    allowed: Callable[[t.Rule], bool] = lambda rule: True,
+    until: int | None = None,
 ) -> Graph:
-    """Build the graph of a problem.
+    """The graph of a problem.
 
-    With ``costed`` warnings and advice are watched for their points; without, only faults matter.
-    ``allowed`` chooses the rules that hold; ``progress`` is told the moment, how many there are, and the
-    nodes so far. Raises Exhausted when a limit is reached.
+    With ``costed`` warnings and advice cost their points; without, only faults matter; ``weigh`` says otherwise
+    what each rule is worth (None: it does not hold). ``progress`` is told the rule, how many there are, and the
+    nodes so far.
+    ``until`` stops after so many moments, whatever would follow. Raises Exhausted when a limit is reached.
     """
-    return _Builder(problem, costed, limits or Limits(), allowed).run(progress or _silent)
+    weigh = weigh or (points if costed else faults)
+    meter = started(limits)
+    return compose(everything(problem, weigh, until, meter), problem.ruleset, weigh, meter, progress, begun=True)
 
 
-def _matters(weight: t.Weight, costed: bool) -> bool:
-    return weight.severity == "fault" or (costed and weight.points > 0)
+def everything(
+    problem: Problem, weigh: Weigh = faults, until: int | None = None, limits: Limits | Meter | None = None
+) -> Graph:
+    """The graph of all choices of notes, but for those that some fault forbids whatever comes before.
+
+    Raises Exhausted.
+    """
+    meter = started(limits)
+    single = _Singles(problem, weigh, meter)
+    moments = len(problem.onsets) if until is None else until
+    letters = tuple(tuple(single.choices(moment)) for moment in range(moments))
+    levels: list[Level] = [[[(letter, 0, 0) for letter in range(len(choices))]] for choices in letters]
+    return minimised(Graph(problem, letters, (), 0), levels, [0], meter)
 
 
-def _silent(number: int, total: int, nodes: int) -> None:
-    """No progress is shown."""
+class _Singles:
+    """Which notes may sound together, by the faults that look at nothing else; each set of voices by itself."""
 
+    def __init__(self, problem: Problem, weigh: Weigh, meter: Meter) -> None:
+        self._meter, self._found = meter, 0
+        groups: dict[tuple[int, ...], list[tuple[Monitor, t.Weight]]] = {}
+        for monitor in monitors(problem.ruleset, problem.setting, saturate=True, look=meter.look):
+            weight = weigh(monitor.rule)
+            if weight and weight.severity == Severity.FAULT and monitor.single:
+                groups.setdefault(monitor.watched, []).append((monitor, weight))
+        tables = _tables(problem.ruleset, problem)
+        self._watches = [tables.watch(parts) for parts in groups.values()]
+        begins = [{slot.onset: slot.choices for slot in line} for line in problem.lines]
+        self._at = [[choices.get(onset) for choices in begins] for onset in tables.rhythm.onsets]
 
-def _is_upright(rule: t.Rule) -> bool:
-    """Whether a rule looks only at what sounds together, and not at how it came there."""
-    tests = [rule.broken, *(licence.test for licence in rule.licences)]
-    return all(
-        isinstance(leaf, t.Attr | t.Flag)
-        and leaf.ref.offset == leaf.ref.hops == 0
-        and leaf.name not in ("approach", "motion", "first", "held", "rested")
-        for test in tests
-        for leaf in emit.leaves(test)
-    )
-
-
-class _Stop(Exception):
-    """A limit is reached within a layer."""
-
-
-def _partial(layers: Sequence[_Layer]) -> int:
-    """How many partial lines the layers built so far hold."""
-    ways = [1]
-    for layer in layers[1:]:
-        ways = [sum(ways[place] for place, _ in node.edges) for node in layer.nodes]
-    return sum(ways)
-
-
-class _Builder:
-    def __init__(self, problem: Problem, costed: bool, limits: Limits, allowed: Callable[[t.Rule], bool]) -> None:
-        self.problem, self.limits = problem, limits
-        chosen = [
-            monitor
-            for monitor in monitors(problem.ruleset, problem.setting, saturate=True)
-            if allowed(monitor.rule) and _matters(monitor.rule.weight, costed)
-        ]
-        self.purses = _Purses(monitor.rule for monitor in chosen)
-        banks = [_Bank(monitor, self.purses.of(monitor.rule)) for monitor in chosen]
-        self.filters = [bank for bank in banks if bank.monitor.stateless]
-        fatal = [bank.monitor for bank in self.filters if bank.monitor.rule.weight.severity == "fault"]
-        self.upright = [monitor for monitor in fatal if _is_upright(monitor.rule)]
-        self.banks = [bank for bank in banks if not bank.monitor.stateless]
-        self._notes: dict[tuple[int, int, Pitch], Note] = {}
-        self.depth = max([0, *(_memory(monitor.rule) for monitor in chosen)])
-        self.onsets = sorted({slot.onset for line in problem.lines for slot in line})
-        self.following = dict(zip(self.onsets, [*self.onsets[1:], problem.setting.length], strict=True))
-
-    def run(self, progress: Callable[[int, int, int], None]) -> Graph:
-        deadline = time.monotonic() + self.limits.seconds
-        layer = _Layer()
-        start = (*(bank.start for bank in self.banks), *self.purses.start)
-        layer.add((), NO_MOMENT, start, ())
-        layers, total, reached = [layer], 0, 0
-        for number, onset in enumerate(self.onsets, 1):
-            try:
-                layer = self._next(layer, onset, deadline, self.limits.nodes - total)
-            except (_Stop, KeyboardInterrupt) as stop:
-                why = str(stop) or "it was stopped"
-                raise Exhausted(why, number, len(self.onsets), _partial(layers)) from None
-            total += len(layer.nodes)
-            if layer.nodes:
-                reached = number
-            progress(number, len(self.onsets), total)
-            layers.append(layer)
-            if not layer.nodes:
-                break
-        ends = tuple(self._ends(layer)) if reached == len(self.onsets) else ()
-        return Graph(self.problem, tuple(tuple(each.nodes) for each in layers), ends, reached)
-
-    def _ends(self, layer: _Layer) -> Iterator[tuple[int, int]]:
-        for place, node in enumerate(layer.nodes):
-            due = [(bank.purse, bank.finish(state)) for bank, state in zip(self.banks, node.states, strict=False)]
-            if all(points != _DEAD for _, points in due):
-                yield place, self.purses.pay(node.states[len(self.banks) :], due)[0]
-
-    def _next(self, before: _Layer, onset: Fraction, deadline: float, room: int) -> _Layer:
-        """The layer after another: every edge from every node; raises _Stop at a limit."""
-        layer = _Layer()
-        beginning = self._beginning(onset)
-        choices = self._standing(onset, beginning)
-        for key, places in before.by_key.items():
-            if time.monotonic() > deadline:
-                raise _Stop("the time limit was reached")
-            if len(layer.nodes) > room:
-                raise _Stop("the limit of nodes was reached")
-            previous = before.moments[key]
-            for choice in choices:
-                moment = self._moment(previous, onset, beginning, choice)
-                due = self._filter(moment)
-                if due is not None:
-                    self._edges(before, places, layer, moment, due)
-        return layer
-
-    def _beginning(self, onset: Fraction) -> list[tuple[int, Slot]]:
-        """The slots that begin at an onset, each with its voice."""
-        return [(v, slot) for v, line in enumerate(self.problem.lines) for slot in line if slot.onset == onset]
-
-    def _standing(self, onset: Fraction, beginning: list[tuple[int, Slot]]) -> list[tuple[Pitch, ...]]:
-        """The choices of notes that no rule forbids whatever came before; all, unless every voice begins here."""
-        choices = product(*(slot.choices for _, slot in beginning))
-        if len(beginning) < self.problem.setting.voice_count:
-            return list(choices)
-        return [choice for choice in choices if self._stands(self._moment(NO_MOMENT, onset, beginning, choice))]
-
-    def _stands(self, moment: Moment) -> bool:
-        return not any(
-            hit.licence is None for monitor in self.upright for hit in monitor.step(monitor.start, moment)[1]
-        )
-
-    def _moment(
-        self, previous: Moment, onset: Fraction, beginning: list[tuple[int, Slot]], choice: tuple[Pitch, ...]
-    ) -> Moment:
-        setting = self.problem.setting
-        notes: list[Note | None] = [None] * setting.voice_count
-        if previous is not NO_MOMENT:
-            notes = [n if n is not None and n.end > onset else None for n in previous.notes]
-        for (voice, slot), pitch in zip(beginning, choice, strict=True):
-            before = NO_NOTE if previous is NO_MOMENT else previous.latest[voice]
-            rested = before is not NO_NOTE and before.end < slot.onset
-            rested = rested or (before is NO_NOTE and slot.onset > 0)
-            notes[voice] = self._note(voice, slot, pitch).following(before, rested)
-        return Moment(setting, onset, tuple(notes), previous)
-
-    def _note(self, voice: int, slot: Slot, pitch: Pitch) -> Note:
-        """A note by itself, made once for each slot and pitch."""
-        found = self._notes.get((voice, id(slot), pitch))
-        if found is None:
-            found = Note(self.problem.setting, voice, pitch, slot.onset, slot.length, NO_NOTE)
-            self._notes[voice, id(slot), pitch] = found
+    def choices(self, level: int) -> list[Choice]:
+        """The choices of notes of a level, in the order of their notes."""
+        begun = {voice for voice, pitches in enumerate(self._at[level]) if pitches is not None}
+        found: list[Choice] = [()]
+        for number, pitches in enumerate(self._at[level]):
+            watches = [w for w in self._watches if w.voices[-1] == number and begun.issuperset(w.voices)]
+            longer: list[Choice] = []
+            for choice in found:
+                self._meter.work(_HARD, (self._found + len(longer)) // _WIDE)
+                for pitch in (None,) if pitches is None else pitches:
+                    more = (*choice, pitch)
+                    if all(watch.allows(level, more) for watch in watches):
+                        longer.append(more)
+            found = longer
+        self._found += len(found)
         return found
 
-    def _filter(self, moment: Moment) -> list[tuple[int | None, int]] | None:
-        """What an edge owes by the rules that remember nothing, by their purses; None after a fault."""
-        due: list[tuple[int | None, int]] = []
-        for bank in self.filters:
-            points = bank.price(bank.monitor.step(bank.monitor.start, moment)[1])
-            if points == _DEAD:
-                return None
-            if points:
-                due.append((bank.purse, points))
-        return due
 
-    def _edges(
-        self, before: _Layer, places: Iterable[int], layer: _Layer, moment: Moment, base: list[tuple[int | None, int]]
-    ) -> None:
-        """The edge of one choice from each node in ``places``; ``base`` is what it owes from any of them."""
-        memo: list[dict[int, tuple[int, int]]] = [{} for _ in self.banks]
-        following = self.following[moment.time]
-        key = tuple(self._trace(note, following) for note in moment.latest)
-        choice = tuple(
-            n.pitch if n is not None and b else None for n, b in zip(moment.notes, moment.begun, strict=True)
-        )
-        steps = list(zip(memo, self.banks, strict=True))
+# ---- composing -------------------------------------------------------------------------------------
+
+
+def compose(
+    graph: Graph,
+    ruleset: Ruleset,
+    weigh: Weigh,
+    limits: Limits | Meter | None = None,
+    progress: Callable[[int, int, int], None] | None = None,
+    *,
+    begun: bool = False,
+) -> Graph:
+    """What rules leave of a graph, and what they make it cost; ``begun`` says that it comes from :func:`everything`
+    by the same rules and weights. Raises Exhausted.
+    """
+    meter = started(limits)
+    watches = _watches(ruleset, graph.problem, weigh, begun)
+    graph = _tidied(graph)
+    for number, watch in enumerate(watches, 1):
+        if not graph:
+            break
+        try:
+            meter.look(graph.size)
+            if progress is not None:
+                progress(number, len(watches), graph.size)
+            graph = _along(graph, watch, meter)
+        except (Exhausted, KeyboardInterrupt) as stop:
+            known = _known(graph) if number > 1 and graph else None
+            raise Exhausted(why(stop), number, len(watches), known, not watch.fatal) from None
+        if watch.memoryless:
+            graph = _tidied(graph)
+    return graph
+
+
+def _known(graph: Graph) -> int | None:
+    """How many lines there are, if that can be said at once."""
+    try:
+        return ways(graph, Limits(seconds=_GRACE).start())[0][0]
+    except Exhausted:
+        return None
+
+
+def _tidied(graph: Graph) -> Graph:
+    """The graph without letters that no edge has."""
+    letters: list[tuple[Choice, ...]] = []
+    levels: list[Level] = []
+    for choices, level in zip(graph.letters, graph.levels[:-1], strict=True):
+        used = sorted({letter for node in level for letter, _, _ in node})
+        if len(used) < len(choices):
+            place = {letter: number for number, letter in enumerate(used)}
+            level = [tuple((place[letter], to, cost) for letter, to, cost in node) for node in level]
+        letters.append(tuple(choices[letter] for letter in used))
+        levels.append(level)
+    return Graph(graph.problem, tuple(letters), (*levels, graph.levels[-1]), graph.least)
+
+
+def _watches(ruleset: Ruleset, problem: Problem, weigh: Weigh, begun: bool) -> list[Watch]:
+    """The tables of all rules that matter, faults first; those without memory are put together.
+
+    Where a graph is ``begun`` faults are left out that notes which begin together show by themselves.
+    """
+    tables = _tables(ruleset, problem)
+    groups: dict[object, list[tuple[Monitor, t.Weight]]] = {}
+    own = monitors(ruleset, problem.setting, saturate=True)
+    weights = {id(monitor.rule): weigh(monitor.rule) for monitor in own}
+    for number, monitor in enumerate(own):
+        weight = weights[id(monitor.rule)]
+        if weight is None:
+            continue
+        _refuse_foresight(monitor.rule)
+        fatal = weight.severity == Severity.FAULT
+        if begun and fatal and monitor.single and tables.rhythm.together(monitor.watched):
+            continue
+        group: object = number
+        if most(weight) is not None:
+            group = monitor.rule.name
+        elif monitor.stateless:
+            group = fatal, monitor.watched, tuple(map(monitor.past, monitor.watched))
+        groups.setdefault(group, []).append((monitor, weight))
+    watches = [tables.watch(parts) for parts in groups.values()]
+    return sorted(watches, key=lambda watch: (not watch.fatal, *watch.rank))
+
+
+def _refuse_foresight(rule: t.Rule) -> None:
+    """Refuse a rule that reads properties of notes to come; raises RulekitError."""
+    if any(reading.reads.ahead for reading in reach.readings(rule)):
+        span = rule.span
+        said = f"the rule ‘{rule.name}’ asks for what only a whole exercise shows"
+        hint = "Exercises can be marked by it; a search has to leave it out."
+        raise RulekitError((Diagnostic(span.path, span.line, span.column, span.length, said, hint),))
+
+
+class _Tables:
+    """The tables of a ruleset's rules for one setting and rhythm."""
+
+    def __init__(self, rhythm: Rhythm) -> None:
+        self.rhythm = rhythm
+        self._watches: dict[object, Watch] = {}
+        self._soundings: dict[object, Sounding] = {}
+
+    def watch(self, parts: list[tuple[Monitor, t.Weight]]) -> Watch:
+        """The table of some monitors with their weights."""
+        key = tuple((id(monitor), weight) for monitor, weight in parts)
+        found = self._watches.get(key)
+        if found is None:
+            chosen = [monitor for monitor, _ in parts]
+            voices = tuple(sorted({voice for monitor in chosen for voice in monitor.watched}))
+            pasts = tuple(_longest([monitor.past(voice) for monitor in chosen]) for voice in voices)
+            where = voices, pasts, any(reach.is_dated(monitor.rule) for monitor in chosen)
+            if where not in self._soundings:
+                self._soundings[where] = Sounding(self.rhythm, *where)
+            found = self._watches[key] = Watch(parts, self._soundings[where])
+        return found
+
+
+def _longest(pasts: Sequence[tuple[int, int]]) -> tuple[int, int]:
+    return max(new for new, _ in pasts), max(held for _, held in pasts)
+
+
+def _tables(ruleset: Ruleset, problem: Problem) -> _Tables:
+    """The tables kept with a ruleset, those of the last few rhythms."""
+    kept: dict[object, _Tables] = ruleset.compiled.setdefault("tables", {})
+    rhythm = tuple(tuple((slot.onset, slot.length, slot.tied) for slot in line) for line in problem.lines)
+    key = problem.setting, rhythm
+    if key not in kept:
+        while len(kept) >= _KEPT:
+            del kept[next(iter(kept))]
+        kept[key] = _Tables(Rhythm(problem.setting, problem.lines))
+    return kept[key]
+
+
+def _along(graph: Graph, watch: Watch, meter: Meter) -> Graph:
+    """A graph and a rule's table run side by side, then made small again."""
+    places = [0]
+    levels: list[Level] = []
+    nodes = 0
+    for level, (letters, own) in enumerate(zip(graph.letters, graph.levels, strict=False)):
+        codes, rows, step = watch.codes(letters), watch.rows(level), watch.step
+        index: dict[int, int] = {}
+        current: list[list[Edge]] = []
         for place in places:
-            states = before.nodes[place].states
-            due = base.copy()
-            after: list[int] = []
-            for state, (known, bank) in zip(states, steps, strict=False):
-                found = known.get(state)
+            state = place & (1 << _SHIFT) - 1
+            row = rows[state]
+            node, edges = own[place >> _SHIFT], list[Edge]()
+            meter.work(len(node), nodes + len(index))
+            for letter, to, cost in node:
+                code = codes[letter]
+                found = row.get(code)
                 if found is None:
-                    found = known[state] = bank.step(state, moment)
-                if found[0] == _DEAD:
-                    break
-                after.append(found[0])
-                if found[1]:
-                    due.append((bank.purse, found[1]))
-            else:
-                cost, paid = self.purses.pay(states[len(steps) :], due)
-                layer.add(key, moment, (*after, *paid), choice).edges.append((place, cost))
-
-    def _trace(self, note: Note, until: Fraction) -> tuple[Pitch, ...]:
-        """The pitches of a note and as many before it as may still be asked for from the next moment on."""
-        pitches: list[Pitch] = []
-        held = note is not NO_NOTE and note.end > until
-        for _ in range(max(1, self.depth + held)):
-            if note is NO_NOTE:
-                break
-            pitches.append(note.pitch)
-            note = note.before
-        return tuple(pitches)
+                    meter.work(_HARD)
+                    found = step(level, state, code)
+                after, due = found
+                if after != DEAD:
+                    key = to << _SHIFT | after
+                    edges.append((letter, index.setdefault(key, len(index)), cost + due))
+            current.append(edges)
+            nodes += weight(edges)
+        levels.append(current)
+        places = list(index)
+    is_whole = len(graph.letters) == len(watch.sounding.begins)
+    ends = [watch.finish(place & (1 << _SHIFT) - 1) if is_whole else 0 for place in places]
+    return minimised(graph, levels, [None if due == DEAD else due for due in ends], meter)
 
 
-def _memory(rule: t.Rule) -> int:
-    """How many notes before a held one its voice must remember for a rule to read them later."""
-    tests = [rule.broken, *(licence.test for licence in rule.licences)]
-    tests += [stream.test for stream in rule.streams if stream.test is not None]
-    leaves = [leaf for test in tests for leaf in emit.leaves(test)]
-    leaves += [leaf for stream in rule.streams if stream.value is not None for leaf in emit.leaves(stream.value)]
-    depths = [0]
-    for leaf in leaves:
-        if isinstance(leaf, t.Attr | t.Flag) and leaf.ref.role:
-            depths.append(max(0, -leaf.ref.hops) + (leaf.name == "approach"))
-    return max(depths)
+def minimised(graph: Graph, levels: Sequence[Level], ends: Sequence[int | None], meter: Meter | None = None) -> Graph:
+    """The smallest graph of the lines along ``levels`` (all but the last), which cost what ``graph`` does at least.
+
+    ``ends`` says what ending in each last node costs beside, None where no line may end.
+
+    From the last level to the first, what can't end is left out, the least that must still be paid is moved
+    towards the root, and nodes with the same edges become one.
+    """
+    places = [DEAD if end is None else 0 for end in ends]
+    owed = [end or 0 for end in ends]
+    smaller: list[Level] = [[()] if any(place != DEAD for place in places) else []]
+    for level in reversed(levels):
+        index: dict[tuple[Edge, ...], int] = {}
+        before: list[int] = []
+        least: list[int] = []
+        for node in level:
+            if meter is not None:
+                meter.work(len(node), len(index))
+            edges = [(letter, places[to], cost + owed[to]) for letter, to, cost in node if places[to] != DEAD]
+            if not edges:
+                before.append(DEAD)
+                least.append(0)
+                continue
+            lowest = min([cost for _, _, cost in edges])
+            if lowest:
+                edges = [(letter, to, cost - lowest) for letter, to, cost in edges]
+            before.append(index.setdefault(tuple(edges), len(index)))
+            least.append(lowest)
+        smaller.append(list(index))
+        places, owed = before, least
+    return Graph(graph.problem, graph.letters, tuple(smaller[::-1]), graph.least + (owed[0] if owed else 0))
+
+
+def ways(graph: Graph, meter: Meter | None = None) -> list[list[int]]:
+    """For every node, how many lines lead on from it. Raises Exhausted."""
+    counts: list[list[int]] = [[1] * len(graph.levels[-1])]
+    for level in reversed(graph.levels[:-1]):
+        after = counts[-1]
+        counts.append([sum(after[to] for _, to, _ in node) for node in looking(level, meter)])
+    return counts[::-1]
+
+
+def looking(level: Level, meter: Meter | None) -> Iterator[Sequence[Edge]]:
+    """The nodes of a level, with a look at the clock now and then."""
+    for node in level:
+        if meter is not None:
+            meter.work(len(node))
+        yield node
+
+
+# ---- further graphs of a graph -----------------------------------------------------------------------
+
+
+def at_most(graph: Graph, cost: int, meter: Meter | None = None) -> Graph:
+    """The lines that cost no more than so much."""
+    levels: list[Level] = []
+    places = [(0, cost - graph.least)] if graph and graph.least <= cost else []
+    nodes = 0
+    for level in graph.levels[:-1]:
+        index: dict[tuple[int, int], int] = {}
+        current: list[list[Edge]] = []
+        for place, room in places:
+            if meter is not None:
+                meter.work(len(level[place]), nodes + len(index))
+            current.append([
+                (letter, index.setdefault((to, room - paid), len(index)), paid)
+                for letter, to, paid in level[place]
+                if paid <= room
+            ])  # fmt: skip
+            nodes += weight(current[-1])
+        levels.append(current)
+        places = list(index)
+    return minimised(graph, levels, [0] * len(places), meter)
+
+
+def without(graph: Graph, other: Graph, meter: Meter | None = None) -> Graph:
+    """The lines of a graph that another of the same problem has not."""
+    if not other or not graph:
+        return graph
+    gone = -1
+    levels: list[Level] = []
+    places: list[tuple[int, int]] = [(0, 0)]
+    nodes = 0
+    for level, (own, theirs) in enumerate(zip(graph.levels[:-1], other.levels[:-1], strict=True)):
+        index: dict[tuple[int, int], int] = {}
+        current: list[list[Edge]] = []
+        choices, names = graph.letters[level], other.letters[level]
+        follows = [{names[letter]: to for letter, to, _ in node} for node in theirs]
+        follows.append({})
+        for place, shadow in places:
+            if meter is not None:
+                meter.work(len(own[place]), nodes + len(index))
+            current.append([
+                (letter, index.setdefault((to, follows[shadow].get(choices[letter], gone)), len(index)), cost)
+                for letter, to, cost in own[place]
+            ])  # fmt: skip
+            nodes += weight(current[-1])
+        levels.append(current)
+        places = list(index)
+    ends = [0 if shadow == gone else None for _, shadow in places]
+    return minimised(graph, levels, ends, meter)
+
+
+def repriced(graph: Graph, price: Callable[[int, Choice], int], meter: Meter | None = None) -> Graph:
+    """The same lines, each choice of notes costing what ``price`` says of its level (from 0) and notes."""
+    prices = [[price(level, choice) for choice in letters] for level, letters in enumerate(graph.letters)]
+    levels = [
+        [[(letter, to, own[letter]) for letter, to, _ in node] for node in looking(level, meter)]
+        for own, level in zip(prices, graph.levels[:-1], strict=True)
+    ]
+    return minimised(replace(graph, least=0), levels, [0] * len(graph.levels[-1]), meter)
+
+
+def negated(graph: Graph, meter: Meter | None = None) -> Graph:
+    """The same lines, each costing what it cost below nothing."""
+    levels = [
+        [[(letter, to, -cost) for letter, to, cost in node] for node in looking(level, meter)]
+        for level in graph.levels[:-1]
+    ]
+    return minimised(replace(graph, least=-graph.least), levels, [0] * len(graph.levels[-1]), meter)

@@ -1,50 +1,107 @@
-"""From a sketch to a search: a cantus alone, or with voices whose rests are notes still to be composed."""
+"""From a sketch to a search: a cantus alone, or voices in which some notes are still to be found."""
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 
-from rulekit.exercise.model import Compass, Exercise, Voice
+from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Voice
+from rulekit.exercise.notation import written_events
 from rulekit.language.ruleset import Ruleset
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Pitch, pitch_name, pitch_of
-from rulekit.solving.problem import Problem, Slot, candidates, fixed_line, over_cantus, rhythm, speaks_of_ficta
+from rulekit.solving.problem import Problem, as_given, candidates, over_cantus, problem, rhythm
+from rulekit.solving.rhythms import Rhythm, events, stock
 
 _THIRD, _OCTAVE = 2 * 256 + 4, 7 * 256 + 12
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What is asked beside the sketch: above or below the cantus, a range, a species, how many free voices."""
+    """What is asked beside the sketch: above or below the cantus, a range, a species, how many free voices.
+
+    Without a species the free voice goes as the ruleset's own rules on rhythm say, or in whole bars if there are none.
+
+    ``altered``: whether the notes of the mode are also tried a semitone higher and lower.
+    """
 
     below: bool = False
     compass: Compass | None = None
-    species: int = 1
+    species: int | None = None
     voices: int = 1
+    altered: bool = True
+
+
+def opened(exercise: Exercise) -> Exercise:
+    """An exercise with every note outside the cantus still to be found: what all exercises in its rhythm share."""
+    voices = tuple(
+        voice if index == exercise.cantus else replace(voice, events=tuple(map(_opened, voice.events)))
+        for index, voice in enumerate(exercise.voices)
+    )
+    return replace(exercise, voices=voices)
+
+
+def _opened(event: Event) -> Event:
+    return replace(event, pitch=None, open=True) if event.pitch is not None else event
 
 
 def search(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
-    """The search that a sketch asks for: one voice alone is the cantus; otherwise rests are to be filled.
+    """The search that a sketch asks for: one whole voice alone is the cantus; otherwise its open notes are to be found.
 
-    Raises ValueError when the species has no fixed rhythm or there is no cantus.
+    Raises ValueError when no rhythm is allowed, or nothing says in which range to search.
     """
-    if len(sketch.voices) == 1:
-        return _over(sketch, ruleset, wish)
-    lines = tuple(
-        fixed_line(voice) if i == sketch.cantus else _filled(voice, sketch, ruleset, wish)
-        for i, voice in enumerate(sketch.voices)
-    )
-    names = tuple(voice.name for voice in sketch.voices)
-    return Problem(ruleset, sketch.setting, names, lines, sketch.title, sketch.first_bar)
+    return next(searches(sketch, ruleset, wish))
 
 
-def _over(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
+def searches(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Iterator[Problem]:
+    """The searches over one cantus in each rhythm that the ruleset allows, the best rhythm first; or the one search
+    that a sketch with open notes asks for.
+
+    Raises ValueError as :func:`search` does.
+    """
+    is_cantus = len(sketch.voices) == 1 and not _open(sketch.voices[0])
+    if not is_cantus:
+        yield _within(sketch, ruleset, wish)
+        return
+    own = stock(ruleset) if wish.species is None else None
+    if own is None:
+        yield _over(sketch, ruleset, wish, None)
+        return
+    rhythms = own.rhythms(sketch.setting.bars, sketch.metre)
+    best = next(rhythms, None)
+    if best is None:
+        metre = f"{sketch.metre.beats} beats of {sketch.metre.unit} quarter notes"
+        raise ValueError(f"what the ruleset says of rhythm fits no {sketch.setting.bars} bars of {metre}")
+    for bars in chain([best], rhythms):
+        yield _over(sketch, ruleset, wish, bars)
+
+
+def _within(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
+    room = [_room_of(index, sketch, wish) if _open(voice) else () for index, voice in enumerate(sketch.voices)]
+    return problem(ruleset, sketch, lambda voice, event: as_given(event) or room[voice])
+
+
+def _open(voice: Voice) -> bool:
+    return any(event.open for event in voice.events)
+
+
+def _over(sketch: Exercise, ruleset: Ruleset, wish: Wish, bars: Rhythm | None) -> Problem:
     cantus = replace(sketch.voices[0], name="cantus")
-    compass = wish.compass or _room(cantus, wish.below)
+    compass = wish.compass or _room([cantus], wish.below)
     free = [Compass(name, compass.low, compass.high) for name in _names(wish)]
-    index = 0 if wish.below else wish.voices
-    problem = over_cantus(
-        ruleset, cantus, sketch.mode, free, cantus_index=index, species=wish.species, metre=sketch.metre
+    found = over_cantus(
+        ruleset,
+        cantus,
+        sketch.mode,
+        free,
+        cantus_index=0 if wish.below else wish.voices,
+        species=wish.species or 1,
+        moving=None if bars is None else events(bars),
+        metre=sketch.metre,
+        altered=wish.altered,
     )
-    return replace(problem, title=sketch.title, first_bar=sketch.first_bar)
+    moving = Voice("", () if bars is None else events(bars))
+    told = " ".join(written_events(moving, sketch.metre)) if moving.events else ""
+    return replace(found, title=sketch.title, first_bar=sketch.first_bar, rhythm=told, origin=sketch.origin)
 
 
 def _names(wish: Wish) -> list[str]:
@@ -52,57 +109,45 @@ def _names(wish: Wish) -> list[str]:
     return [name] if wish.voices == 1 else [f"{name}-{number}" for number in range(1, wish.voices + 1)]
 
 
-def _room(cantus: Voice, below: bool) -> Compass:
-    """A range for a free voice: from a third beyond the cantus to an octave past its other end."""
-    pitches = [event.pitch for event in cantus.events if event.pitch is not None]
+def _room(known: Iterable[Voice], below: bool) -> Compass:
+    """A range for a free voice: from a third beyond what is known of others to an octave past its other end."""
+    pitches = [event.pitch for voice in known for event in voice.events if event.pitch is not None]
+    if not pitches:
+        raise ValueError("nothing says how high the notes may lie; give a range, such as --range C4-A5")
     low, high = min(pitches), max(pitches)
     if below:
         return Compass("lower", Pitch(low - _OCTAVE), Pitch(high + _THIRD))
     return Compass("upper", Pitch(low - _THIRD), Pitch(high + _OCTAVE))
 
 
-def _filled(voice: Voice, sketch: Exercise, ruleset: Ruleset, wish: Wish) -> tuple[Slot, ...]:
-    """A voice with its notes fixed and its rests free."""
+def _room_of(index: int, sketch: Exercise, wish: Wish) -> tuple[Pitch, ...]:
+    """What a note to be found in a voice may be."""
+    voice = sketch.voices[index]
     own = [event.pitch for event in voice.events if event.pitch is not None]
-    index = sketch.voices.index(voice)
     below = sketch.cantus is not None and index > sketch.cantus
-    cantus = sketch.voices[sketch.cantus if sketch.cantus is not None else 0]
-    room = wish.compass or voice.compass or _room(cantus, below)
-    low, high = min([room.low, *own]), max([room.high, *own])
-    choices = candidates(sketch.mode, low, high, speaks_of_ficta(ruleset))
-    slots: list[Slot] = []
-    time = sketch.voices[0].length * 0
-    for event in voice.events:
-        slots.append(Slot(time, event.length, choices if event.pitch is None else (event.pitch,)))
-        time += event.length
-    return tuple(slots)
+    others = sketch.voices if sketch.cantus in (None, index) else [sketch.voices[sketch.cantus]]
+    room = wish.compass or voice.compass or _room(others, below)
+    return candidates(sketch.mode, min([room.low, *own]), max([room.high, *own]), wish.altered)
 
 
-def blamable(problem: Problem, sketch: Exercise, ruleset: Ruleset) -> dict[tuple[int, int], tuple[Pitch, ...]]:
-    """The student's own fixed notes, each with what it might have been instead."""
-    if len(sketch.voices) == 1:
-        return {}
+def blamable(problem: Problem, altered: bool = True) -> dict[tuple[int, int], tuple[Pitch, ...]]:
+    """The given notes of the voices other than the cantus, each with what it might have been instead."""
     found: dict[tuple[int, int], tuple[Pitch, ...]] = {}
     for voice, line in enumerate(problem.lines):
-        if voice == problem.setting.cantus:
+        if voice == problem.setting.cantus or not line:
             continue
-        free = [slot.choices for slot in line if len(slot.choices) > 1]
-        own = [slot.choices[0] for slot in line]
-        choices = free[0] if free else candidates(
-            problem.setting.mode, min(own), max(own), speaks_of_ficta(ruleset)
-        )  # fmt: skip
-        found |= {(voice, i): tuple(sorted({*choices, *s.choices})) for i, s in enumerate(line) if len(s.choices) == 1}
+        every = [pitch for slot in line for pitch in slot.choices]
+        choices = {*every, *candidates(problem.setting.mode, min(every), max(every), altered)}
+        found |= {(voice, i): tuple(sorted(choices)) for i, s in enumerate(line) if len(s.choices) == 1}
     return found
 
 
 def cantus_search(ruleset: Ruleset, mode: Mode, bars: int, compass: Compass) -> Problem:
     """The search for cantus firmi of a length in bars, with nothing given but the mode and the range."""
-    from rulekit.exercise.model import ALLA_BREVE, Setting
-
-    setting = Setting(mode, ALLA_BREVE, 1, 0, ALLA_BREVE.bar_length * bars, (None,))
-    choices = candidates(mode, compass.low, compass.high, False)
-    line = tuple(Slot(onset, length, choices) for onset, length in rhythm(1, bars, ALLA_BREVE))
-    return Problem(ruleset, setting, ("cantus",), (line,))
+    events = rhythm(1, ALLA_BREVE, ALLA_BREVE.bar_length * bars)
+    sketch = Exercise("", (Voice("cantus", events),), mode, ALLA_BREVE, 0)
+    choices = candidates(mode, compass.low, compass.high, altered=False)
+    return problem(ruleset, sketch, lambda voice, event: choices)
 
 
 def compass_of(text: str) -> Compass:
@@ -111,13 +156,17 @@ def compass_of(text: str) -> Compass:
     if len(parts) != 2 or not all(parts):
         raise ValueError(f"‘{text}’ is not a range; write such as C4-A5")
     low, high = map(pitch_of, parts)
-    if low >= high:
+    if low > high:
         raise ValueError(f"the range {text} goes from high to low; write {parts[1]}-{parts[0]}")
+    if low == high:
+        raise ValueError(f"the range {text} holds one note only; write two ends, such as C4-A5")
     return Compass("free", low, high)
 
 
 def range_in_words(problem: Problem, voice: int) -> str:
-    """The range searched for a free voice."""
+    """The range searched for a free voice, and whether altered notes are tried."""
     mode = problem.setting.mode
-    pitches = [p for slot in problem.lines[voice] for p in slot.choices if mode.place(p)[1] == 0]
-    return f"{pitch_name(min(pitches))} to {pitch_name(max(pitches))}"
+    pitches = [pitch for slot in problem.lines[voice] if len(slot.choices) > 1 for pitch in slot.choices]
+    altered = any(mode.place(pitch)[1] for pitch in pitches)
+    ends = f"{pitch_name(min(pitches))} to {pitch_name(max(pitches))}"
+    return f"{ends} ({'altered notes too' if altered else 'notes of the mode only'})"

@@ -1,0 +1,131 @@
+"""The rhythms that a ruleset allows a voice: what its own rules name as the rhythm of a bar, joined as they allow it.
+
+No rhythm is judged here: every rule that speaks of nothing but time is run, as it is in marking, on the rhythm sung
+on one pitch.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass, replace
+from heapq import heappop, heappush
+from typing import Any, cast
+
+from rulekit.exercise.model import Event, Exercise, Metre, Voice
+from rulekit.language import typed as t
+from rulekit.language.ruleset import Ruleset
+from rulekit.marking import mark
+from rulekit.music.mode import mode_of
+from rulekit.music.pitch import pitch_of
+from rulekit.music.rhythm import BarRhythm
+from rulekit.severity import Severity
+
+_IN_TIME = {"rhythm", "length", "bar", "beat", "strong", "accented", "first", "last", "tied", "rested", "opens_bar"}
+_MOST_TRIED = 4_000  # beginnings of rhythms that are looked at
+_PITCH = pitch_of("C5")
+_DORIAN = mode_of("D")
+Rhythm = tuple[BarRhythm, ...]  # of a voice, bar by bar
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """The rules of a ruleset that speak of nothing but time, and the bars they name, those with most notes first."""
+
+    rules: Ruleset
+    bars: tuple[BarRhythm, ...]
+
+    def rhythms(self, bars: int, metre: Metre) -> Iterator[Rhythm]:
+        """The rhythms of so many bars without a fault, those that lose the fewest points first.
+
+        Some may be left out where there are very many.
+        """
+        fitting = [each for each in self.bars if sum(map(abs, each.values)) == metre.bar_length]
+        waiting: list[tuple[int, int, int, Rhythm]] = [(0, 0, 0, ())]
+        tried = 0
+        while waiting:
+            _, _, _, rhythm = heappop(waiting)
+            if len(rhythm) == bars:
+                yield rhythm
+                continue
+            for bar in fitting:
+                tried += 1
+                longer = (*rhythm, bar)
+                lost = None if tried > _MOST_TRIED or _breaks_tie(rhythm, bar) else self._lost(longer, bars, metre)
+                if lost is not None:
+                    heappush(waiting, (lost, -len(longer), tried, longer))
+
+    def _lost(self, rhythm: Rhythm, bars: int, metre: Metre) -> int | None:
+        """The points that the beginning of a rhythm loses, None for a fault; its last bar is not judged yet."""
+        whole = len(rhythm) == bars
+        if whole and rhythm[-1].tied:
+            return None
+        length = bars * metre.bar_length
+        rest = length - len(rhythm) * metre.bar_length
+        sung = [replace(event, pitch=_PITCH, open=False) for event in events(rhythm)]
+        sung = [replace(event, pitch=None) if silent.pitch is None and not silent.open else event
+                for event, silent in zip(sung, events(rhythm), strict=True)]  # fmt: skip
+        voice = Voice("upper", (*sung, *([Event(None, rest)] if rest else [])))
+        cantus = Voice("cantus", (Event(_PITCH, metre.bar_length),) * bars)
+        marked = mark(Exercise("", (voice, cantus), _DORIAN, metre, 1), self.rules)
+        known = [f for f in marked.findings if f.excuse is None and (whole or (f.bar or bars) < len(rhythm))]
+        if any(f.severity == Severity.FAULT for f in known):
+            return None
+        return sum(self.rules.rule(f.rule).weight.points for f in known)
+
+
+def stock(ruleset: Ruleset) -> Stock | None:
+    """What a ruleset says of rhythm; None where it names none."""
+    rules = tuple(rule for rule in ruleset.rules if _is_in_time(rule))
+    named = {bar for rule in rules for bar in _named(rule.broken)}
+    ordered = sorted(named, key=lambda bar: (-sum(value > 0 for value in bar.values), bar.values, not bar.tied))
+    return Stock(replace(ruleset, rules=rules), tuple(ordered)) if named else None
+
+
+def events(rhythm: Rhythm) -> tuple[Event, ...]:
+    """A rhythm as notes still to be found."""
+    found: list[Event] = []
+    for bar in rhythm:
+        for number, value in enumerate(bar.values):
+            goes_on = bar.tied and number == len(bar.values) - 1
+            found.append(Event(None, abs(value), goes_on, open=value > 0))
+    return tuple(found)
+
+
+def _breaks_tie(rhythm: Rhythm, bar: BarRhythm) -> bool:
+    return bool(rhythm) and rhythm[-1].tied and bar.values[0] < 0
+
+
+def _is_in_time(rule: t.Rule) -> bool:
+    tests = [rule.broken, *(licence.test for licence in rule.licences)]
+    streams = [part for stream in rule.streams for part in (stream.test, stream.value)]
+    words = {word for part in (*tests, *streams) for word in _words(part)}
+    return rule.track.kind == t.Kind.NOTE and not rule.whole and "rhythm" in words | {"rhythm"} and words <= _IN_TIME
+
+
+def _words(part: Any) -> Iterator[str]:
+    """What a condition or value reads of notes; whether a note is there counts as nothing."""
+    match part:
+        case t.Exists():
+            return
+        case t.Attr() | t.Flag():
+            yield part.name
+        case tuple():
+            for each in cast("tuple[Any, ...]", part):
+                yield from _words(each)
+        case _ if is_dataclass(part) and not isinstance(part, t.Const | t.Voices):
+            for each in fields(part):
+                yield from _words(getattr(part, each.name))
+        case _:
+            return
+
+
+def _named(part: Any) -> Iterator[BarRhythm]:
+    """The bars that a condition compares a rhythm with."""
+    match part:
+        case t.Among(value=t.Attr(name="rhythm")):
+            yield from cast("frozenset[BarRhythm]", part.members)
+        case t.All() | t.AnyOf():
+            for each in part.parts:
+                yield from _named(each)
+        case t.Negation():
+            yield from _named(part.inner)
+        case _:
+            return
