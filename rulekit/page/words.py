@@ -1,0 +1,144 @@
+"""The program's own words in the language of a page: gettext catalogues, read from their source files.
+
+A message is its own English; ``locale/LANGUAGE.po`` has it in another language. What a ruleset's author
+wrote is never translated.
+"""
+
+import gettext
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+
+from rulekit.diagnostics import nearest
+from rulekit.exercise.figures import Figures
+from rulekit.exercise.model import Exercise, Note
+from rulekit.music.pitch import Interval, Pitch, pitch_name, quality, simple, size
+from rulekit.music.solmization import german_name, letter_name
+
+_LOCALE = Path(__file__).parent / "locale"
+LANGUAGES = ("en", *sorted(path.stem for path in _LOCALE.glob("*.po")))
+
+
+def _(message: str) -> str:
+    """Mark a message for the catalogues."""
+    return message
+
+
+_SIZES = [
+    _("unison"), _("second"), _("third"), _("fourth"), _("fifth"), _("sixth"), _("seventh"), _("octave"),
+    _("ninth"), _("tenth"), _("eleventh"), _("twelfth"), _("thirteenth"), _("fourteenth"), _("fifteenth"),
+]  # fmt: skip
+_QUALITIES = {"P": _("perfect"), "M": _("major"), "m": _("minor"), "A": _("augmented"), "d": _("diminished")}
+_MODES = {
+    "dorian": _("dorian"), "phrygian": _("phrygian"), "lydian": _("lydian"), "mixolydian": _("mixolydian"),
+    "aeolian": _("aeolian"), "ionian": _("ionian"), "locrian": _("locrian"), "major": _("major mode"),
+    "minor": _("minor mode"),
+}  # fmt: skip
+_SEVERITIES = {"fault": _("fault"), "warning": _("warning"), "advice": _("advice")}
+_CLEFS = {"source": _("as in the score"), "vocal": _("vocal clefs"), "modern": _("treble and bass")}
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The words of a page in one language."""
+
+    language: str
+    translations: gettext.NullTranslations
+
+    def say(self, message: str, /, **values: object) -> str:
+        """A message with its values filled in."""
+        text = self.translations.gettext(message)
+        return text.format(**values) if values else text
+
+    def count(self, one: str, many: str, number: int) -> str:
+        """A message that depends on a number, which it calls ``number``."""
+        return self.translations.ngettext(one, many, number).format(number=number)
+
+    def interval(self, interval: Interval) -> str:
+        """The name of an interval: ``major tenth``."""
+        number = size(interval) if size(interval) <= len(_SIZES) else size(simple(interval))
+        kind = quality(interval)
+        name = f"{self.say(_QUALITIES[kind[0]])} {self.say(_SIZES[number - 1])}"
+        return name if len(kind) == 1 else self.say("{number} times {interval}", number=len(kind), interval=name)
+
+    def mode(self, exercise: Exercise) -> str:
+        """The mode of an exercise: ``D dorian``."""
+        mode = exercise.mode
+        name = mode.name.removeprefix("hypo")
+        told = self.say(_MODES[name]) if name == mode.name else self.say("hypo") + self.say(_MODES[name])
+        return f"{mode.final} {told}"
+
+    def severity(self, severity: str) -> str:
+        """``fault``, ``warning``, ``advice``."""
+        return self.say(_SEVERITIES[severity])
+
+    def clefs(self, key: str) -> str:
+        """What a choice of clefs is called."""
+        return self.say(_CLEFS[key])
+
+    def bar(self, number: int | None, beat: Fraction | None = None) -> str:
+        """A place: ``Bar 3``, ``Bar 3, beat 2``, or the whole."""
+        if number is None:
+            return self.say("The whole exercise")
+        if beat is None or beat == 1:
+            return self.say("Bar {number}", number=number)
+        return self.say("Bar {number}, beat {beat}", number=number, beat=_beat(beat))
+
+    def note(self, exercise: Exercise, note: Note, numbers: tuple[int, ...] = ()) -> str:
+        """A note for a screen reader: its bar, voice and name, and the numbers of the findings about it."""
+        said = self.say(
+            "{bar}, {voice}: {note}",
+            bar=self.bar(note.bar + exercise.first_bar - 1, note.beat),
+            voice=exercise.voices[note.voice].name,
+            note=pitch_name(note.pitch),
+        )
+        if not numbers:
+            return said
+        found = self.count("finding", "findings", len(numbers))
+        return f"{said}; {found} {', '.join(map(str, numbers))}"
+
+    def figures(self, names: Sequence[str], each: Figures) -> str:
+        """The figures of a moment for a screen reader, by the names of the voices that are figured together."""
+        told = [
+            self.say(
+                "{interval} from {lower} to {upper}",
+                interval=self.interval(figure.interval),
+                lower=names[figure.bass],
+                upper=names[figure.voice],
+            )
+            for figure in each.figures
+        ]
+        crossed = [self.say("voices crossed")] if each.crossed else []
+        return "; ".join([*told, *crossed])
+
+    def letter(self, pitch: Pitch) -> str:
+        """The letter name of a note as it is sung in the language."""
+        return german_name(pitch) if self.language == "de" else letter_name(pitch)
+
+
+def _beat(beat: Fraction) -> str:
+    whole, part = divmod(beat, 1)
+    return f"{whole}{'½' if part == Fraction(1, 2) else f'+{part}' if part else ''}"
+
+
+@cache
+def words(language: str = "en") -> Words:
+    """The words of a language. Raises ValueError, with the nearest one, for a language without a catalogue."""
+    if language not in LANGUAGES:
+        near = nearest(language, LANGUAGES)
+        hint = f"did you mean {near}?" if near else f"there are {', '.join(LANGUAGES)}"
+        raise ValueError(f"there is no catalogue of the language ‘{language}’; {hint}")
+    if language == "en":
+        return Words(language, gettext.NullTranslations())
+    with (_LOCALE / f"{language}.po").open("rb") as file:
+        catalogue = read_po(file, locale=language)
+    compiled = BytesIO()
+    write_mo(compiled, catalogue)
+    compiled.seek(0)
+    return Words(language, gettext.GNUTranslations(compiled))
