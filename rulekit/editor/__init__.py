@@ -1,0 +1,1 @@
+"""What an editor shows of rules while they are written; ``server`` speaks the language-server protocol."""
