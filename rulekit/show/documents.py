@@ -1,4 +1,7 @@
-"""What programs get: JSON documents, each told by the schema of its name beside this file.
+"""What programs get: JSON documents, one a line, each told by the schema of its command beside this file.
+
+Every document names its version and its command; one that has nothing but ``problems`` beside them
+says why there is no result (``failure.schema.json``).
 
 ``version`` grows when a document changes in a way that an old reader would misread.
 Bars count as in the score, beats from 1 within the bar (between beats a fraction).
@@ -10,33 +13,87 @@ from typing import Any
 
 from rulekit.compiler.monitor import Monitor
 from rulekit.diagnostics import Diagnostic
+from rulekit.exercise.model import Exercise
+from rulekit.explaining import Explained, Step
+from rulekit.fitting import Fit, Nearness
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.typed import Rule
-from rulekit.marking import Finding, Marked, Place
+from rulekit.marking import Finding, Marked
 from rulekit.show.words import Wording, const_words, message_words
+from rulekit.solving.problem import Problem as Searched
+from rulekit.telling import Place
 from rulekit.trying import Breach, Trial
 
-VERSION = 1
+VERSION = 2
 Document = dict[str, Any]
+Problem = Diagnostic | str
 
 
-def mark_document(marked: Sequence[tuple[str, Marked]], ruleset: Ruleset, problems: Sequence[Diagnostic]) -> Document:
-    """Marked exercises, each with the path of its file, and what was wrong with the others."""
+def mark_document(path: str, marked: Sequence[Marked], ruleset: Ruleset, problems: Sequence[Problem]) -> Document:
+    """The marked exercises of one file, and what was wrong with the others in it."""
     return {
-        "version": VERSION,
+        **_head("mark"),
         "ruleset": ruleset.title,
-        "exercises": [_exercise(path, each) for path, each in marked],
+        "file": path,
+        "exercises": [_exercise(each) for each in marked],
         "problems": [_problem(problem) for problem in problems],
     }
+
+
+def failure_document(command: str, problems: Sequence[Problem]) -> Document:
+    """Why a command has no result."""
+    return {**_head(command), "problems": [_problem(problem) for problem in problems]}
 
 
 def try_document(ruleset: Ruleset, trials: Sequence[Trial]) -> Document:
     """How the examples of a ruleset went."""
     return {
-        "version": VERSION,
+        **_head("try"),
         "ruleset": ruleset.title,
         "passed": all(trial.passed for trial in trials),
         "trials": [_trial(trial) for trial in trials],
+    }
+
+
+def explain_document(
+    path: str,
+    ruleset: Ruleset,
+    rule: str,
+    found: Sequence[tuple[Exercise, Sequence[Explained]]],
+    problems: Sequence[Problem],
+) -> Document:
+    """How one rule judged the exercises of one file."""
+    return {
+        **_head("explain"),
+        "ruleset": ruleset.title,
+        "rule": rule,
+        "file": path,
+        "exercises": [{**identity(e), "places": [_explained(each) for each in places]} for e, places in found],
+        "problems": [_problem(problem) for problem in problems],
+    }
+
+
+def _explained(each: Explained) -> Document:
+    return {
+        "bar": each.bar,
+        "beat": None if each.beat is None else _number(each.beat),
+        "voices": list(each.voices),
+        "notes": [_note(place) for place in each.places],
+        "outcome": each.outcome,
+        "licence": each.licence,
+        "nearest": each.nearest and (each.nearest.name or each.nearest.reason),
+        "conditions": [_step(step) for step in each.steps],
+        "licences": [{"name": x.name, "reason": x.reason, "condition": _step(x.step)} for x in each.licences],
+    }
+
+
+def _step(step: Step) -> Document:
+    return {
+        "words": step.words,
+        "held": step.held,
+        "required": step.required,
+        "saw": [{"words": words, "value": value} for words, value in step.saw],
+        "parts": [_step(part) for part in step.parts],
     }
 
 
@@ -44,7 +101,7 @@ def list_document(ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> 
     """The rules in force with memory and cost in so many voices, the parameters, and what was changed."""
     wording = Wording(ruleset)
     return {
-        "version": VERSION,
+        **_head("list"),
         "ruleset": ruleset.title,
         "voices": voices,
         "rules": [_rule(rule, wording, [m for m in running if m.rule == rule]) for rule in ruleset.rules],
@@ -64,14 +121,65 @@ def list_document(ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> 
     }
 
 
-def _exercise(path: str, marked: Marked) -> Document:
+def fit_document(
+    ruleset: Ruleset,
+    exercises: Sequence[Exercise],
+    fits: Sequence[Fit],
+    rules: Sequence[Nearness],
+    problems: Sequence[Problem],
+) -> Document:
+    """Which values of parameters the examples support, and how near they come to each rule."""
+    return {
+        **_head("fit"),
+        "ruleset": ruleset.title,
+        "examples": [identity(exercise) for exercise in exercises],
+        "parameters": [_fit(fit) for fit in fits],
+        "rules": [
+            {"rule": each.rule, "looked": each.looked, "broken": each.broken, "excused": each.excused} for each in rules
+        ],
+        "problems": [_problem(problem) for problem in problems],
+    }
+
+
+def _fit(fit: Fit) -> Document:
+    return {
+        "name": fit.parameter.name,
+        "value": const_words(fit.parameter.value),
+        "rules": list(fit.rules),
+        "tried": list(fit.tried),
+        "passing": list(fit.passing),
+        "tightest": fit.edges[0].value if len(fit.edges) == 1 else None,
+        "edges": [
+            {
+                "value": edge.value,
+                "beyond": edge.beyond,
+                "rejected": [
+                    {**identity(exercise), "rule": found.rule, "bar": found.bar, "message": found.message}
+                    for exercise, found in edge.rejected
+                ],
+            }
+            for edge in fit.edges
+        ],
+    }
+
+
+def identity(subject: Exercise | Searched) -> Document:
+    """Which exercise a document speaks of: its title, its file, its number there among those of its title."""
+    origin = subject.origin
+    return {"title": subject.title, "file": origin and origin.file, "number": origin and origin.number}
+
+
+def _head(command: str) -> Document:
+    return {"version": VERSION, "command": command}
+
+
+def _exercise(marked: Marked) -> Document:
     exercise = marked.exercise
     cantus = exercise.cantus
     return {
-        "file": path,
-        "title": exercise.title,
+        **identity(exercise),
         "mode": str(exercise.mode),
-        "time": f"{exercise.metre.beats}/{4 / exercise.metre.unit}",
+        "time": str(exercise.metre),
         "first_bar": exercise.first_bar,
         "bars": exercise.setting.bars,
         "voices": [voice.name for voice in exercise.voices],
@@ -90,6 +198,7 @@ def _finding(finding: Finding) -> Document:
         "severity": finding.severity,
         "bar": finding.bar,
         "beat": None if finding.beat is None else _number(finding.beat),
+        "bars": None if finding.extent is None else list(finding.extent),
         "voices": list(finding.voices),
         "notes": [_note(place) for place in finding.places],
         "message": finding.message,
@@ -106,7 +215,9 @@ def _number(beat: Fraction) -> int | float:
     return int(beat) if beat.denominator == 1 else float(beat)
 
 
-def _problem(problem: Diagnostic) -> Document:
+def _problem(problem: Problem) -> Document:
+    if isinstance(problem, str):
+        return {"file": None, "line": None, "column": None, "length": None, "message": problem, "hint": ""}
     return {
         "file": problem.path,
         "line": problem.line,
@@ -124,6 +235,9 @@ def _trial(trial: Trial) -> Document:
         "file": trial.path,
         "line": trial.line,
         "passed": trial.passed,
+        "overturned": trial.overturned,
+        "idle": trial.idle,
+        "licence": trial.example.licence,
         "expected": [_breach(breach) for breach in trial.expected],
         "found": [_breach(breach) for breach in trial.found],
     }

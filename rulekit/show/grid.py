@@ -3,19 +3,21 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import combinations, groupby, pairwise
+from itertools import groupby, pairwise
 
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
+from rulekit.exercise.figures import figures_at
 from rulekit.exercise.model import Exercise, Note
 from rulekit.exercise.timeline import NO_MOMENT, Moment, moments
 from rulekit.marking import Finding
 from rulekit.music.motion import Motion
-from rulekit.music.pitch import Interval, interval_name, pitch_name, rising
-from rulekit.show.words import beat_words, clean
+from rulekit.music.pitch import interval_short, pitch_name
+from rulekit.show.terminal import clean
+from rulekit.show.words import beat_words
 
-STYLES = {"fault": "bold magenta", "warning": "yellow", "advice": "cyan", "excused": "green"}
+STYLES: dict[str, str] = {"fault": "bold magenta", "warning": "yellow", "advice": "cyan", "excused": "green"}
 _MOTIONS = {
     Motion.CONTRARY: "con", Motion.OBLIQUE: "obl", Motion.SIMILAR: "sim", Motion.PARALLEL: "par", Motion.NONE: "none",
 }  # fmt: skip
@@ -54,16 +56,17 @@ class _Row:
     optional: bool = False
 
 
-def grid(exercise: Exercise, findings: Sequence[Finding], width: int) -> list[list[Text]]:
+def grid(exercise: Exercise, findings: Sequence[Finding], width: int, with_figures: bool = False) -> list[list[Text]]:
     """The score in systems of lines no wider than ``width``.
 
     Rows: bars, beats (where a bar has several moments), the voices (a dash holds a note, r is a
-    rest), the intervals above the voice that really sounds lowest, crossings (pairs of voices
+    rest), the intervals above the voice that really sounds lowest (as figures over it, if
+    wanted: 3 for a third, 10 for a tenth, #6 where a sign is needed), crossings (pairs of voices
     counted from the top), the motion that led to each moment (outer voices), and the numbers
     of the findings, counted from 1.
     """
     rows = _rows(exercise)
-    columns = list(_columns(exercise))
+    columns = list(_columns(exercise, with_figures))
     _mark(columns, exercise, findings)
     label = max(cell_len(row.label) for row in rows)
     return [_system(system, rows, label) for system in _systems(columns, width - label - _BETWEEN_BARS)]
@@ -72,16 +75,23 @@ def grid(exercise: Exercise, findings: Sequence[Finding], width: int) -> list[li
 def _rows(exercise: Exercise) -> list[_Row]:
     count = len(exercise.voices)
     labels = [_label(clean(voice.name)) for voice in exercise.voices]
-    figures = ["interval" if count == 2 else "above bass", *[""] * (count - 2)]
     return [
         _Row("bar", "bar", "dim"),
         _Row("beat", "beat", "dim", optional=True),
         *(_Row(f"voice {index}", label) for index, label in enumerate(labels)),
-        *(_Row(f"figure {index}", label, "dim", optional=True) for index, label in enumerate(figures[: count - 1])),
+        *_figure_rows(labels),
         _Row("crossed", "crossed", "bold", optional=True),
         _Row("motion", "motion" if count == 2 else "outer motion", "dim", optional=True),
         _Row("found", "finding", optional=True),
     ]
+
+
+def _figure_rows(labels: Sequence[str]) -> list[_Row]:
+    """Of two voices one row; of more a row for each that sounds above the lowest, under a heading."""
+    if len(labels) == 2:
+        return [_Row("figure", "interval", "dim", optional=True)]
+    rows = [_Row(f"figure {index}", f" {label}", "dim", optional=True) for index, label in enumerate(labels)]
+    return [_Row("heading", "over the bass", "dim"), *rows] if len(labels) > 1 else []
 
 
 def _label(name: str) -> str:
@@ -91,16 +101,16 @@ def _label(name: str) -> str:
 # ---- columns -----------------------------------------------------------------------------------
 
 
-def _columns(exercise: Exercise) -> Iterator[_Column]:
+def _columns(exercise: Exercise, with_figures: bool) -> Iterator[_Column]:
     """A column for every moment, and one for a bar in which nothing begins."""
     metre, latest = exercise.metre, NO_MOMENT
     by_bar = {bar: list(group) for bar, group in groupby(moments(exercise), lambda moment: moment.bar)}
     for bar in range(1, exercise.setting.bars + 1):
         number = bar + exercise.first_bar - 1
         if bar not in by_bar:
-            yield _still_column(number, latest, (bar - 1) * metre.bar_length, len(exercise.voices))
+            yield _still_column(number, latest, metre.start_of(bar), len(exercise.voices))
         for moment in by_bar.get(bar, []):
-            yield _column(number, moment)
+            yield _column(number, moment, with_figures)
             latest = moment
 
 
@@ -111,34 +121,26 @@ def _still_column(number: int, latest: Moment, time: Fraction, count: int) -> _C
     return _Column(number, Fraction(1), cells)
 
 
-def _column(number: int, moment: Moment) -> _Column:
+def _column(number: int, moment: Moment, with_figures: bool) -> _Column:
     column = _Column(number, moment.beat)
     for index, note in enumerate(moment.notes):
         sounding = _REST if note is None else pitch_name(note.pitch) if moment.begun[index] else _HELD
         column.cells[f"voice {index}"] = _Cell(sounding)
-    for index, figure in enumerate(_figures(moment)):
-        column.cells[f"figure {index}"] = _Cell(interval_name(figure))
-    crossings = _crossings(moment)
-    if crossings:
-        column.cells["crossed"] = _Cell(crossings)
+    found = figures_at(moment)
+    for figure in found.figures:
+        key = "figure" if len(moment.notes) == 2 else f"figure {figure.voice}"
+        column.cells[key] = _Cell(figure.words() if with_figures else interval_short(figure.interval))
+    if found.crossed:
+        column.cells["crossed"] = _Cell(_crossed_words(found.crossed, len(moment.notes)))
     outer = moment.dyad(0, len(moment.notes) - 1)
     if outer is not None and outer.motion is not None:
         column.cells["motion"] = _Cell(_MOTIONS[outer.motion])
     return column
 
 
-def _figures(moment: Moment) -> list[Interval]:
-    """The intervals of the other voices above the one that sounds lowest, the widest first."""
-    others = [note for index, note in enumerate(moment.notes) if note is not None and index != moment.bass]
-    return sorted((rising(Interval(note.pitch - moment.bass_note.pitch)) for note in others), reverse=True)
-
-
-def _crossings(moment: Moment) -> str:
+def _crossed_words(pairs: Sequence[tuple[int, int]], count: int) -> str:
     """Which voices are crossed, as numbers from the top; of two voices just a sign."""
-    sounding = [(index, note.pitch) for index, note in enumerate(moment.notes, 1) if note is not None]
-    pairs = combinations(sounding, 2)
-    crossed = [f"{high}{_CROSSED}{low}" for (high, upper), (low, lower) in pairs if upper < lower]
-    return _CROSSED if crossed and len(moment.notes) == 2 else " ".join(crossed)
+    return _CROSSED if count == 2 else " ".join(f"{high + 1}{_CROSSED}{low + 1}" for high, low in pairs)
 
 
 def _mark(columns: Sequence[_Column], exercise: Exercise, findings: Sequence[Finding]) -> None:

@@ -1,62 +1,92 @@
 """The rule sheet of a ruleset for students, as Markdown."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.syntax import ExampleItem
 from rulekit.language.typed import Rule
-from rulekit.show.words import Wording, bounds_words, clean, const_words, message_words, weight_words
+from rulekit.marking import mark
+from rulekit.music.mode import Mode
+from rulekit.music.pitch import semitone
+from rulekit.music.solmization import degree_name, letter_name, movable_syllable, scale
+from rulekit.sentences import GROUPS, group_of, sentence
+from rulekit.show.terminal import clean
+from rulekit.show.words import bounds_words, const_words, place_words, source_words, weight_words
+from rulekit.trying import read_example, try_ruleset
 
-_HEADINGS = {"fault": "Faults", "warning": "Warnings", "advice": "Advice"}
 _SPECIAL = str.maketrans({sign: f"\\{sign}" for sign in r"\`*_[]<>#|"})
 
 
-def handout(ruleset: Ruleset) -> str:
-    """The rule sheet: the rules by severity, each with what it asks, its licences, examples and source."""
-    lines = [f"# {_plain(ruleset.title)}", ""]
-    wording = Wording(ruleset)
-    for severity, heading in _HEADINGS.items():
-        rules = [rule for rule in ruleset.rules if rule.weight.severity == severity]
+def handout(ruleset: Ruleset, mode: Mode | None = None) -> str:
+    """The rule sheet: the mode if one is given, then the rules by what they are about, told for students.
+
+    Each has a sentence where there is a plain one, its licences, examples and source. Examples from files that are
+    built on stand there only if they still come out as they say.
+    """
+    lines = [f"# {_plain(ruleset.title)}", "", *(_mode_lines(mode) if mode else ())]
+    overturned = {(trial.rule, trial.example) for trial in try_ruleset(ruleset) if trial.overturned}
+    for number, heading in enumerate(GROUPS):
+        rules = [rule for rule in ruleset.rules if group_of(rule) == number]
         if rules:
             lines += [f"## {heading}", ""]
         for rule in rules:
-            lines += _rule_lines(rule, wording)
+            examples = [example for example in rule.examples if (rule.name, example) not in overturned]
+            lines += _rule_lines(rule)
+            lines += [line for each in _shortest(examples) for line in _example_lines(each, rule, ruleset)]
     if ruleset.parameters:
         lines += ["## Values in force", "", *map(_parameter_line, ruleset.parameters), ""]
     return "\n".join(lines)
 
 
-def _rule_lines(rule: Rule, wording: Wording) -> Iterator[str]:
+def _mode_lines(mode: Mode) -> Iterator[str]:
+    """The scale in letters, degrees and syllables."""
+    notes = scale(mode)
+    gaps = [semitone(high) - semitone(low) == 1 for low, high in pairwise(notes)]
+    narrow = [f"{letter_name(notes[i])}–{letter_name(notes[i + 1])}" for i, gap in enumerate(gaps) if gap]
+    yield from (f"## The mode: {mode.final} {mode.name}", "")
+    yield f"| letters | {' | '.join(map(letter_name, notes))} |"
+    yield "|---" * (len(notes) + 1) + "|"
+    yield f"| degrees | {' | '.join(degree_name(note, mode) for note in notes)} |"
+    yield f"| movable syllables | {' | '.join(movable_syllable(note, mode) for note in notes)} |"
+    yield from ("", f"Semitones: {', '.join(narrow)}", "")
+
+
+def _rule_lines(rule: Rule) -> Iterator[str]:
     yield f"### {rule.name.replace('-', ' ').capitalize()}"
     yield ""
-    yield f"*{_plain(message_words(rule).replace('{', '‹').replace('}', '›'))}*"
-    yield ""
-    yield f"- Looked at: {_plain(wording.subject(rule))}"
-    for place in wording.clauses(rule, "at", "in", "except"):
-        yield f"- Only there: {_plain(place)}" if not place.startswith("except") else f"- {_plain(place).capitalize()}"
-    for condition in wording.clauses(rule, "when"):
-        yield f"- {_plain(condition).capitalize()}"
-    for demand in wording.clauses(rule, "require", "forbid"):
-        kind, _, condition = demand.partition(" ")
-        yield f"- **{'Always' if kind == 'require' else 'Never'}:** {_plain(condition)}"
+    said = sentence(rule)
+    if said is not None:
+        yield from (_plain(said), "")
     for licence in rule.licences:
-        yield f"- Excused{f' ({licence.name})' if licence.name else ''}: {_plain(licence.reason)}"
-    yield f"- Weight: {weight_words(rule.weight)}"
-    yield f"- Source: {_plain(rule.source)}"
+        yield f"- Excused where: {_plain(licence.reason)}"
+    yield f"- {weight_words(rule.weight).capitalize()}"
+    if source_words(rule.source):
+        yield f"- Source: {_plain(rule.source)}"
     yield ""
-    for example in rule.examples:
-        yield from _example_lines(example)
 
 
-def _example_lines(example: ExampleItem) -> Iterator[str]:
-    bars = [breach.bar for breach in example.breaches if breach.bar is not None]
-    places = f" (bar{'s' if len(bars) > 1 else ''} {', '.join(map(str, bars))})" if bars else ""
-    yield f"Not so{places}:" if example.breaches else "So:"
+def _shortest(examples: Sequence[ExampleItem]) -> Iterator[ExampleItem]:
+    """The first example that is accepted and the first that is rejected."""
+    for rejected in (False, True):
+        yield from [example for example in examples if bool(example.breaches) == rejected][:1]
+
+
+def _example_lines(example: ExampleItem, rule: Rule, ruleset: Ruleset) -> Iterator[str]:
+    yield f"Incorrect, {_plain(_message(example, rule, ruleset))}" if example.breaches else "Correct:"
     yield ""
     yield "```text"
     yield from (clean(line).strip() for line in example.text.splitlines())
     yield "```"
     yield ""
+
+
+def _message(example: ExampleItem, rule: Rule, ruleset: Ruleset) -> str:
+    """What the rule says of the first fault in an example."""
+    exercises, _ = read_example(example)
+    findings = mark(exercises[0], replace(ruleset, rules=(rule,))).findings
+    return next((f"{place_words(f.bar)}: {f.message}" for f in findings if f.excuse is None), "")
 
 
 def _parameter_line(parameter: Parameter) -> str:

@@ -1,24 +1,35 @@
 """Small things in words: beats, weights, places, and rules as their authors wrote them."""
 
+import re
+from collections.abc import Sequence
 from fractions import Fraction
-from pathlib import Path
+from typing import cast
 
-from rulekit.language.format import rule_clauses
 from rulekit.language.ruleset import Parameter, Ruleset
-from rulekit.language.typed import Const, Rule, Weight
-from rulekit.marking import show
+from rulekit.language.typed import Const, Pattern, Rule, Type, Weight
+from rulekit.music.pitch import SIZES
+from rulekit.severity import Severity
+from rulekit.telling import show
 
 _PARTS = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
+_UNPUBLISHED = re.compile(r"common practice(, no source)?\W*", re.IGNORECASE)
 
 
-def clean(text: str) -> str:
-    """The text without signs that a terminal would obey."""
-    return "".join(c if c.isprintable() or c in "\n\t" else "\N{REPLACEMENT CHARACTER}" for c in text)
+def counted(number: int, thing: str, things: str = "") -> str:
+    """``1 fault``, ``2 faults``; ``things`` is the plural where it takes more than an s."""
+    return f"{number} {thing if number == 1 else things or thing + 's'}"
 
 
-def counted(number: int, thing: str) -> str:
-    """``1 fault``, ``2 faults``."""
-    return f"{number} {thing}" + ("" if number == 1 else "s")
+def severities_words(severities: Sequence[str]) -> str:
+    """How many of each severity: ``1 fault, 2 warnings, 1 piece of advice``; empty for none."""
+    things = {"fault": "faults", "warning": "warnings", "piece of advice": "pieces of advice"}
+    numbers = map(severities.count, Severity)
+    return ", ".join(counted(n, *thing) for n, thing in zip(numbers, things.items(), strict=True) if n)
+
+
+def source_words(source: str) -> str:
+    """Where a rule is published, or whose choice it is; nothing for what its file says is common practice."""
+    return _UNPUBLISHED.sub("", source, count=1) if _UNPUBLISHED.match(source) else source
 
 
 def beat_words(beat: Fraction) -> str:
@@ -28,9 +39,9 @@ def beat_words(beat: Fraction) -> str:
 
 
 def place_words(bar: int | None, beat: Fraction | None = None) -> str:
-    """Where a finding is: ``bar 3, beat 2``; ``the whole`` without a bar."""
+    """Where a finding is: ``bar 3, beat 2``; ``the whole exercise`` without a bar."""
     if bar is None:
-        return "the whole"
+        return "the whole exercise"
     return f"bar {bar}" + ("" if beat is None or beat == 1 else f", beat {beat_words(beat)}")
 
 
@@ -58,6 +69,11 @@ def bounds_words(parameter: Parameter) -> str:
 
 def const_words(const: Const) -> str:
     """A known value as it is written in the language."""
+    if const.type == Type.INTERVAL:
+        patterns = cast("tuple[Pattern, ...]", const.value)
+        sizes = [SIZES[min(pattern.high, len(SIZES)) - 1] for pattern in patterns]
+        named = [f"{p.quality}{p.high}" if p.quality else size for p, size in zip(patterns, sizes, strict=True)]
+        return " or ".join(named)
     return show(const.value, const.type)
 
 
@@ -65,8 +81,10 @@ class Wording:
     """The rules of a ruleset in the words of the files they come from."""
 
     def __init__(self, ruleset: Ruleset) -> None:
+        from rulekit.language.format import rule_clauses
+
         paths = {rule.span.path for rule in ruleset.rules}
-        self._files = {path: rule_clauses(Path(path).read_text(encoding="utf-8-sig")) for path in paths}
+        self._files = {path: rule_clauses(ruleset.files[path]) for path in paths}
 
     def clauses(self, rule: Rule, *openings: str) -> list[str]:
         """The clauses of a rule that begin with one of some words."""

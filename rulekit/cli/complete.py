@@ -1,0 +1,30 @@
+"""``rulekit complete``."""
+
+import argparse
+
+from rulekit.cli import options, searching
+from rulekit.solving import folds
+from rulekit.solving.graph import points
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """What is to be completed, and how many answers are wanted."""
+    searching.free(parser)
+    searching.lines(parser)
+    searching.limits(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Find the best lines."""
+    return searching.run("complete", _complete, args)
+
+
+def _complete(args: argparse.Namespace, answer: searching.Answer) -> int:
+    ruleset = options.load(args)
+    with searching.Lines(args, answer) as lines:
+        for problem in searching.problems(args, ruleset):
+            graph, _ = searching.graph(answer.meter, problem, points)
+            answer.about(problem)
+            for paid, line in folds.ranked(graph, args.number, answer.meter):
+                lines.add(problem.exercise(line), f"loses {paid} points for warnings and advice")
+        return lines.status()

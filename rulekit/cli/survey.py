@@ -1,0 +1,149 @@
+"""``rulekit survey``."""
+
+import argparse
+import csv
+from collections.abc import Iterator, Sequence
+from dataclasses import astuple, fields
+from functools import partial
+from importlib import import_module
+from importlib.util import find_spec
+from io import StringIO
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+from rulekit.cli import options
+from rulekit.cli.pool import told, worked
+from rulekit.cli.status import GOOD, UNUSABLE, mistake_words
+from rulekit.diagnostics import Diagnostic
+from rulekit.exercise.reading import Unreadable
+from rulekit.exercise.scores import ReadOptions, contents
+from rulekit.files import folder, sweep, whole, write_whole
+from rulekit.language.ruleset import Ruleset
+from rulekit.page.found import Section, found_page
+from rulekit.page.gradebook import plain
+from rulekit.page.plots import Plot, counts
+from rulekit.page.record import program, source_of
+from rulekit.show.terminal import complain, say
+from rulekit.show.words import counted
+from rulekit.surveying import Hit, Surveyed, Tally, recalled, survey, tallies
+
+_HEAD = ("file", "piece", *(field.name for field in fields(Hit)))
+_NUMBERS = {"bar": "int64", "beat": "float64"}
+_MOST_SHOWN = 20
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Scores or folders of them, the ruleset, where the tables go, and who works."""
+    options.scores(parser)
+    options.rules(parser)
+    parser.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where the tables go")
+    said = "a Dask scheduler whose workers see the same files (in place of the cores of this machine)"
+    parser.add_argument("--scheduler", metavar="ADDRESS", help=said)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Mark every file that is not marked yet, then write the tables of all; say what could not be read.
+
+    What is known of a file is kept under a name made from its content, the ruleset, the options and the program.
+    """
+    ruleset, reading = options.load(args), options.reading(args)
+    kept = args.to / ".surveyed"
+    folder(kept)
+    sweep(kept)
+    named = partial(source_of, program(), ruleset.texts, sorted(args.set), reading)
+    places = {path: kept / f"{named(str(path), _content(path))}.json" for path in options.files(args.scores)}
+    done = {path: found for path, place in places.items() if (found := _known(place)) is not None}
+    left = [path for path in places if path not in done]
+    mistakes: list[Diagnostic] = []
+    for number, found in told(worked(_survey, left, (ruleset, reading), args.scheduler), len(left), "files"):
+        if isinstance(found, str):
+            mistakes.append(Diagnostic(str(left[number]), 1, 1, 1, found))
+        else:
+            write_whole(places[left[number]], found.kept())
+            done[left[number]] = found
+    done = {path: done[path] for path in places if path in done}  # in the order of the files
+    problems = [*mistakes, *chain.from_iterable(each.problems for each in done.values())]
+    _write(args.to, done, tallies(done.values(), ruleset), problems, ruleset)
+    complain(problems)
+    return UNUSABLE if problems else GOOD
+
+
+def _survey(path: Path, ruleset: Ruleset, reading: ReadOptions) -> Surveyed | str:
+    try:
+        return survey(path, ruleset, reading)
+    except Exception as error:
+        return mistake_words(error)
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return contents(path)
+    except Unreadable:
+        return b""
+
+
+def _known(place: Path) -> Surveyed | None:
+    """What was kept of a file, if that was written by this program."""
+    try:
+        return recalled(place.read_text(encoding="utf-8"))
+    except (OSError, ValueError, TypeError, KeyError):
+        return None
+
+
+# ---- the tables --------------------------------------------------------------------------------
+
+
+def _write(
+    to: Path, done: dict[Path, Surveyed], found: Sequence[Tally], problems: Sequence[Diagnostic], ruleset: Ruleset
+) -> None:
+    """Write the findings, the rules and the refusals as tables, and a picture; print the rules broken most."""
+    rows = list(_rows(done))
+    write_whole(to / "findings.csv", _csv(_HEAD, rows))
+    if find_spec("pyarrow"):
+        _write_parquet(to / "findings.parquet", rows)
+    write_whole(to / "rules.csv", _csv([field.name for field in fields(Tally)], [astuple(each) for each in found]))
+    refused = [(each.path, each.line, each.message) for each in problems]
+    write_whole(to / "refused.csv", _csv(("file", "line", "reason"), refused))
+    pieces = [piece for each in done.values() for piece in each.pieces]
+    notes = sum(piece.notes for piece in pieces)
+    heading = f"{ruleset.title}: {counted(len(pieces), 'piece')}, {counted(notes, 'note')}"
+    write_whole(to / "survey.html", found_page("Survey", [Section(heading, plots=_plots(found))]))
+    say(f"{heading}; {to / 'survey.html'}")
+    say("rule: pieces that break it; findings; in 100 notes")
+    for each in found[:_MOST_SHOWN]:
+        if each.pieces:
+            say(f"  {each.rule:32} {each.pieces:6} {each.findings:8} {each.per_hundred:8.2f}  {each.severity}")
+
+
+def _rows(done: dict[Path, Surveyed]) -> Iterator[tuple[Any, ...]]:
+    for path, surveyed in done.items():
+        for piece in surveyed.pieces:
+            yield from ((str(path), piece.title, *astuple(hit)) for hit in piece.hits)
+
+
+def _csv(head: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> str:
+    file = StringIO()
+    writer = csv.writer(file)
+    writer.writerow(head)
+    writer.writerows([plain(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
+    return file.getvalue()
+
+
+def _write_parquet(path: Path, rows: Sequence[tuple[Any, ...]]) -> None:
+    arrow, parquet = import_module("pyarrow"), import_module("pyarrow.parquet")
+    columns = zip(*rows, strict=True) if rows else [()] * len(_HEAD)
+    made = {
+        name: arrow.array(column, _NUMBERS.get(name, "string")) for name, column in zip(_HEAD, columns, strict=True)
+    }
+    with whole(path) as new:
+        parquet.write_table(arrow.table(made), new)
+
+
+def _plots(found: Sequence[Tally]) -> list[Plot]:
+    shown = [each for each in found if each.pieces][:_MOST_SHOWN]
+    pieces, findings = ([(x.rule, getattr(x, key)) for x in shown] for key in ("pieces", "findings"))
+    return [
+        Plot("Rules that most pieces break", "Rule", "Pieces", counts(pieces)),
+        Plot("How often", "Rule", "Findings", counts(findings)),
+    ]

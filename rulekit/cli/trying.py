@@ -1,0 +1,28 @@
+"""``rulekit try``."""
+
+import argparse
+
+from rulekit.cli import options
+from rulekit.cli.status import FAULTS, GOOD
+from rulekit.show.documents import try_document
+from rulekit.show.listing import print_trials
+from rulekit.show.terminal import complain, console, print_json
+from rulekit.trying import try_ruleset
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """The ruleset to try."""
+    options.ruleset(parser)
+    options.json(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the examples and say which went otherwise than they should."""
+    ruleset = options.load(args)
+    complain(ruleset.warnings)
+    trials = try_ruleset(ruleset)
+    if args.json:
+        print_json(try_document(ruleset, trials))
+    else:
+        print_trials(console(), ruleset, trials)
+    return GOOD if all(trial.passed for trial in trials) else FAULTS
