@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -44,10 +43,29 @@ def with_article(noun: str) -> str:
     return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"
 
 
+_LONGEST = 32  # characters of a word that are compared with others
+_LIKE = 0.68  # twice the letters that two words share in order, over the letters of both
+
+
 def nearest(word: str, words: Iterable[str]) -> str | None:
-    """The valid word most like the one typed, None if nothing is near."""
-    found = get_close_matches(word, list(words), n=1, cutoff=0.6)
-    return found[0] if found else None
+    """The valid word most like the one typed, None if nothing is near; a longer word is like none."""
+    if len(word) > _LONGEST:
+        return None
+    from rapidfuzz import process
+    from rapidfuzz.distance import Indel, Prefix
+
+    known = list(words)
+    likely = process.extract(word, known, scorer=Indel.normalized_similarity, score_cutoff=_LIKE)
+    if not likely and "-" in word:  # the parts of a name in another order
+        ordered = {_in_order(each): each for each in known}
+        found = process.extract(_in_order(word), list(ordered), scorer=Indel.normalized_similarity, score_cutoff=_LIKE)
+        likely = [(ordered[each], score, 0) for each, score, _ in found]
+    return max(likely, key=lambda each: (each[1], Prefix.similarity(word, each[0])), default=(None,))[0]
+
+
+def _in_order(name: str) -> str:
+    """A name with its parts in the order of the alphabet."""
+    return "-".join(sorted(name.split("-")))
 
 
 def did_you_mean(word: str, words: Iterable[str], otherwise: str = "") -> str:

@@ -4,36 +4,23 @@
 >>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
-from collections.abc import Callable, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
-from typing import Any, cast
 
-from rulekit.compiler import emit
-from rulekit.compiler.emit import Leaf, Namespace
-from rulekit.compiler.monitor import Hit, Monitor, monitors
-from rulekit.compiler.scene import Scene
-from rulekit.exercise.model import NO_NOTE, Exercise, Note
-from rulekit.exercise.timeline import NO_DYAD, NO_MOMENT, Dyad, Moment, moments
+from rulekit.compiler.finding import Found, search
+from rulekit.compiler.monitor import Monitor
+from rulekit.compiler.plan import Plan, Track
+from rulekit.exercise.model import Exercise
+from rulekit.exercise.timeline import Heard
+from rulekit.explaining import Explainer, Tried
 from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset
-from rulekit.language.typed import Kind, Ref, Type
-from rulekit.language.vocabulary import SIZES
-from rulekit.music.pitch import Interval, Pitch, interval_name, pitch_name
+from rulekit.severity import Severity
+from rulekit.telling import Place, Teller, notes_of
 
 _FULL_MARK = 100
-_LENGTHS = {8: "breve", 4: "whole note", 2: "half note", 1: "quarter note", Fraction(1, 2): "eighth note"}
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A note that a finding is about: its bar (from 1), beat (from 1), voice label and pitch name."""
-
-    bar: int
-    beat: Fraction
-    voice: str
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,23 +31,117 @@ class Excuse:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
 class Finding:
     """A rule broken in a place. ``bar`` and ``beat`` are None for a rule about the whole.
 
-    ``values`` pairs each placeholder of the message with what it stood for.
+    ``extent`` is from which bar to which it goes: for a rule on a run, which is told once for each run in the
+    place where it is first broken, from the run's beginning to the last place where it is broken.
+
+    The message, the places it is about and the values in it are worked out when they are asked for.
     """
 
-    rule: str
-    severity: str
-    bar: int | None
-    beat: Fraction | None
-    voices: tuple[str, ...]
-    places: tuple[Place, ...]
-    values: tuple[tuple[str, str], ...]
-    message: str
-    excuse: Excuse | None
-    source: str
+    __slots__ = ("bar", "beat", "extent", "_found", "_monitor", "_told")
+
+    def __init__(self, found: Found, monitor: Monitor, track: Track | None, told: "_Told") -> None:
+        self._found, self._monitor, self._told = found, monitor, told
+        self.bar: int | None = None
+        self.beat: Fraction | None = None
+        self.extent: tuple[int, int] | None = None
+        if track is not None and found.sample is not None and found.until is not None:
+            first, bars = told.exercise.first_bar - 1, track.bars
+            self.bar, self.beat = bars[found.sample] + first, track.beats[found.sample]
+            self.extent = bars[found.sample - found.run + 1] + first, bars[found.until] + first
+
+    @property
+    def rule(self) -> str:
+        """The name of the rule."""
+        return self._monitor.rule.name
+
+    @property
+    def weight(self) -> t.Weight:
+        """What each such finding costs."""
+        return self._monitor.rule.weight
+
+    @property
+    def severity(self) -> Severity:
+        """Fault, warning or advice."""
+        return self._monitor.rule.weight.severity
+
+    @property
+    def source(self) -> str:
+        """Where the rule comes from, in its author's words."""
+        return self._monitor.rule.source
+
+    @property
+    def voices(self) -> tuple[str, ...]:
+        """The labels of the voices that the rule watched."""
+        return tuple(self._told.exercise.voices[voice].name for voice in self._monitor.voices)
+
+    @property
+    def excuse(self) -> Excuse | None:
+        """The licence that excuses it, if one does."""
+        if self._found.licence is None:
+            return None
+        licence = self._monitor.rule.licences[self._found.licence]
+        return Excuse(licence.name, licence.reason)
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """The notes that it is about."""
+        teller = self._told.teller(self._monitor)
+        index = self._found.sample
+        return () if index is None else tuple(teller.place(note) for note in notes_of(teller.samples[index]))
+
+    @property
+    def values(self) -> tuple[tuple[str, str], ...]:
+        """Each placeholder of the message with what it stands for."""
+        return self._told.teller(self._monitor).values(self._found.until)
+
+    @property
+    def message(self) -> str:
+        """The rule's message with its placeholders filled."""
+        return self._told.teller(self._monitor).message(self._found.until)
+
+    @property
+    def nearest(self) -> Tried | None:
+        """The licence that nearly applied, with what it lacked; None if the rule has none or it is excused."""
+        if self.excuse:
+            return None
+        return self._told.explainer(self._monitor).at(self._found.until).nearest
+
+    def _all(self) -> tuple[object, ...]:
+        where = (self.bar, self.beat, self.extent, self.voices, self.places)
+        return (self.rule, self.severity, *where, self.message, self.excuse)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Finding) and self._all() == other._all()
+
+    def __hash__(self) -> int:
+        return hash((self.rule, self.bar, self.beat, self.voices))
+
+    def __repr__(self) -> str:
+        return f"<{self.rule}, bar {self.bar}, {' and '.join(self.voices)}>"
+
+
+class _Told:
+    """An exercise for the texts of its findings: what tells each rule is made once."""
+
+    def __init__(self, heard: Heard, texts: Mapping[str, str]) -> None:
+        self.exercise, self.texts, self._heard = heard.exercise, texts, heard
+        self._tellers: dict[int, Teller] = {}
+        self._explainers: dict[int, Explainer] = {}
+
+    def teller(self, monitor: Monitor) -> Teller:
+        """What fills a rule's messages."""
+        if id(monitor) not in self._tellers:
+            self._tellers[id(monitor)] = Teller(monitor, self._heard)
+        return self._tellers[id(monitor)]
+
+    def explainer(self, monitor: Monitor) -> Explainer:
+        """What tries a rule's licences."""
+        if id(monitor) not in self._explainers:
+            self._explainers[id(monitor)] = Explainer(self.teller(monitor), self.texts)
+        return self._explainers[id(monitor)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +153,12 @@ class Marked:
     findings: tuple[Finding, ...]
     lost: int
 
+    def _repr_html_(self) -> str:
+        """The exercise with its findings on staves, as a notebook shows it."""
+        from rulekit.page.notebook import marked_html
+
+        return marked_html(self)
+
     @property
     def mark(self) -> int:
         """What is left of 100, never below 0."""
@@ -80,194 +167,30 @@ class Marked:
     @property
     def faults(self) -> tuple[Finding, ...]:
         """The faults that nothing excuses."""
-        return tuple(f for f in self.findings if f.severity == "fault" and f.excuse is None)
+        return tuple(f for f in self.findings if f.severity == Severity.FAULT and f.excuse is None)
 
 
 def mark(exercise: Exercise, ruleset: Ruleset) -> Marked:
     """Mark an exercise by a ruleset."""
-    setting = exercise.setting
-    scene = Scene(setting)
-    watchers = [_Watcher(monitor, exercise, scene) for monitor in monitors(ruleset, setting)]
-    for moment in moments(exercise):
-        for watcher in watchers:
-            watcher.see(moment)
-    findings = [finding for watcher in watchers for finding in watcher.findings()]
-    order = {rule.name: number for number, rule in enumerate(ruleset.rules)}
-    findings.sort(key=lambda f: (f.bar is None, f.bar or 0, f.beat or 0, order[f.rule]))
-    return Marked(exercise, ruleset.title, tuple(findings), points_lost(findings, ruleset))
+    heard = Heard(exercise)
+    plan, found = search(exercise, ruleset, heard)
+    told = _Told(heard, ruleset.texts)
+    findings = tuple([_finding(each, plan, told) for each in found])
+    return Marked(exercise, ruleset.title, findings, points_lost(findings))
 
 
-def points_lost(findings: Sequence[Finding], ruleset: Ruleset) -> int:
+def _finding(found: Found, plan: Plan, told: _Told) -> Finding:
+    monitor = plan.marker.monitors[found.monitor]
+    return Finding(found, monitor, None if found.sample is None else plan.track(found.monitor), told)
+
+
+def points_lost(findings: Sequence[Finding]) -> int:
     """The points that the unexcused findings cost, each rule up to its cap."""
-    total = 0
-    for rule in ruleset.rules:
-        count = sum(finding.rule == rule.name and finding.excuse is None for finding in findings)
-        points = rule.weight.points * (min(count, 1) if rule.weight.once else count)
-        total += points if rule.weight.cap is None else min(points, rule.weight.cap)
-    return total
+    weights = {finding.rule: finding.weight for finding in findings}
+    counts = Counter([finding.rule for finding in findings if finding.excuse is None])
+    return sum([_cost(weights[name], count) for name, count in counts.items()])
 
 
-class _Watcher:
-    """A monitor on its way through one exercise, and the samples it has seen."""
-
-    def __init__(self, monitor: Monitor, exercise: Exercise, scene: Scene) -> None:
-        self.monitor, self.exercise, self.scene = monitor, exercise, scene
-        self.state = monitor.start
-        self.samples: list[Any] = []
-        self.values: list[tuple[Any, ...]] = []
-        self.hits: list[tuple[int | None, Hit]] = []
-
-    def see(self, moment: Moment) -> None:
-        """Step by one moment."""
-        monitor = self.monitor
-        sample = monitor.sample(moment)
-        self.state, hits = monitor.step_on(self.state, moment, sample)
-        if sample is not None:
-            self.samples.append(sample)
-            if monitor.rule.streams:
-                self.values.append(monitor.stream_values(self.state))
-        for hit in hits:
-            assert hit.back is not None
-            self.hits.append((len(self.samples) - 1 - hit.back, hit))
-
-    def findings(self) -> list[Finding]:
-        """Everything found, once the exercise is over."""
-        for hit in self.monitor.finish(self.state):
-            index = None if hit.back is None else len(self.samples) - 1 - hit.back
-            self.hits.append((index, hit))
-        return [self._finding(index, hit) for index, hit in self.hits]
-
-    def _finding(self, index: int | None, hit: Hit) -> Finding:
-        rule = self.monitor.rule
-        anchor = None if index is None else self.samples[index]
-        licence = None if hit.licence is None else rule.licences[hit.licence]
-        values = tuple((slot.words, self._shown(slot, index)) for slot in rule.message if isinstance(slot, t.Slot))
-        texts = iter(value for _, value in values)
-        message = "".join(part if isinstance(part, str) else next(texts) for part in rule.message)
-        return Finding(
-            rule=rule.name,
-            severity=rule.weight.severity,
-            bar=None if anchor is None else anchor.bar + self.exercise.first_bar - 1,
-            beat=None if anchor is None else anchor.beat,
-            voices=tuple(self.exercise.voices[voice].name for voice in self.monitor.voices),
-            places=self._places(anchor),
-            values=values,
-            message=message,
-            excuse=None if licence is None else Excuse(licence.name, licence.reason),
-            source=rule.source,
-        )
-
-    def _places(self, anchor: Any) -> tuple[Place, ...]:
-        if isinstance(anchor, Note):
-            notes = [anchor]
-        elif isinstance(anchor, Dyad):
-            notes = [anchor.upper, anchor.lower]
-        elif isinstance(anchor, Moment):
-            notes = [note for note in anchor.notes if note is not None]
-        else:
-            notes = []
-        first = self.exercise.first_bar - 1
-        return tuple(
-            Place(note.bar + first, note.beat, self.exercise.voices[note.voice].name, pitch_name(note.pitch))
-            for note in notes
-        )
-
-    # ---- filling the message ----------------------------------------------------------------
-
-    def _shown(self, slot: t.Slot, index: int | None) -> str:
-        if isinstance(slot.value, Ref):
-            return _show_thing(self._thing(slot.value, index))
-        leaves, compute = _reading(slot.value)
-        value = compute([self._leaf(leaf, index) for leaf in leaves], self.scene)
-        first = self.exercise.first_bar - 1
-        if value is not None and slot.value.type == Type.TIME:
-            return f"bar {self.exercise.metre.bar_of(value) + first}"
-        if value is not None and isinstance(slot.value, t.Attr) and slot.value.name == "bar":
-            value += first
-        return show(value, slot.value.type)
-
-    def _leaf(self, leaf: Leaf, index: int | None) -> Any:
-        if isinstance(leaf, t.Stream):
-            values = self.monitor.totals(self.state) if index is None else self.values[index]
-            return values[leaf.number]
-        return getattr(self._thing(emit.place(leaf), index), cast(t.Attr, leaf).name)
-
-    def _thing(self, ref: Ref, index: int | None) -> Any:
-        """What a ref points to, looked up among all samples of the exercise."""
-        track = self.monitor.rule.track
-        missing = {Kind.NOTE: NO_NOTE, Kind.DYAD: NO_DYAD, Kind.MOMENT: NO_MOMENT}.get(track.kind, NO_NOTE)
-        place = -1 if index is None else index + ref.offset
-        sample = self.samples[place] if 0 <= place < len(self.samples) else missing
-        if not ref.role:
-            return sample
-        roles = dict(emit.roles(track.kind, self.monitor.voices, self.scene.setting.cantus))
-        note: Note = getattr(sample, roles[ref.role]) if ref.role in roles else NO_NOTE
-        for _ in range(-ref.hops):
-            note = note.before
-        for _ in range(ref.hops):
-            note = self._after(note)
-        return note
-
-    def _after(self, note: Note) -> Note:
-        for sample in self.samples:
-            for near in (sample.upper, sample.lower) if isinstance(sample, Dyad) else ():
-                if near.before is note and note is not NO_NOTE:
-                    return near
-        return NO_NOTE
-
-
-@cache
-def _reading(value: t.Value) -> tuple[tuple[Leaf, ...], Callable[[list[Any], Scene], Any]]:
-    """What a placeholder reads, and the function that makes its value of it."""
-    read: list[Leaf] = []
-
-    def where(leaf: Leaf) -> str:
-        read.append(leaf)
-        return f"r[{len(read) - 1}]"
-
-    names = Namespace()
-    source = emit.value(value, where, names)
-    return tuple(read), names.function("r, x", source)
-
-
-def _show_thing(thing: Any) -> str:
-    if thing in (NO_NOTE, NO_DYAD, NO_MOMENT):
-        return "nothing"
-    if isinstance(thing, Note):
-        return pitch_name(thing.pitch)
-    if isinstance(thing, Dyad):
-        return interval_name(thing.interval)
-    return f"bar {thing.bar}" if isinstance(thing, Moment) else "the whole"
-
-
-def show(value: Any, type_: Type) -> str:
-    """A value in words: ``P5``, ``C#5``, ``whole note``; ``nothing`` where it is missing."""
-    if value is None:
-        return "nothing"
-    if type_ != Type.INTERVAL and isinstance(value, tuple):
-        values = cast("tuple[Any, ...]", value)
-        return " or ".join(show(each, type_) for each in values)
-    return _show_one(value, type_)
-
-
-def _show_one(value: Any, type_: Type) -> str:
-    match type_:
-        case Type.HARMONIC | Type.MELODIC:
-            return interval_name(cast(Interval, value))
-        case Type.PITCH:
-            return pitch_name(cast(Pitch, value))
-        case Type.LETTER:
-            return "CDEFGAB"[value]
-        case Type.DIRECTION:
-            return {1: "up", -1: "down", 0: "level"}[value]
-        case Type.LENGTH:
-            return _LENGTHS.get(value, f"{value} quarter notes")
-        case Type.SHARE:
-            return f"{float(value) / 100:g}%"
-        case Type.INTERVAL:
-            patterns = cast("tuple[t.Pattern, ...]", value)
-            return " or ".join(
-                f"{p.quality}{p.high}" if p.quality else SIZES[min(p.high, len(SIZES)) - 1] for p in patterns
-            )
-        case _:
-            return str(value)
+def _cost(weight: t.Weight, count: int) -> int:
+    points = weight.points * (1 if weight.once else count)
+    return points if weight.cap is None else min(points, weight.cap)

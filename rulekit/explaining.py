@@ -1,0 +1,223 @@
+"""Why a rule is or is not broken in a place: each of its conditions in the author's words, with what it saw.
+
+>>> explain(exercise, ruleset, "direct-perfects", bar=5)            # doctest: +SKIP
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, Literal
+
+from rulekit.compiler.monitor import monitors
+from rulekit.compiler.witness import Seen, Witness
+from rulekit.exercise.model import Exercise
+from rulekit.exercise.timeline import Heard
+from rulekit.language import typed as t
+from rulekit.language.ruleset import Ruleset
+from rulekit.language.syntax import Span
+from rulekit.telling import Place, Teller, notes_of, shown
+
+Outcome = Literal["broken", "excused", "kept", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A condition in the author's words: whether it held (None: what it speaks of is not there), and what it saw.
+
+    ``saw`` pairs a phrase with its value in words; ``parts`` are the conditions it is made of.
+    """
+
+    words: str
+    held: bool | None
+    saw: tuple[tuple[str, str], ...]
+    parts: tuple["Step", ...] = ()
+    required: bool = False
+
+    @property
+    def breaks(self) -> bool | None:
+        """Whether this breaks the rule, as far as it is this condition's to say."""
+        return self.held if self.held is None else self.held != self.required
+
+    @property
+    def deciding(self) -> tuple["Step", ...]:
+        """The parts that made it hold or not: those that came out alike, all of them where none did (‘not’)."""
+        return tuple(part for part in self.parts if part.held == self.held) or self.parts
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A licence and its condition, as it was in a place."""
+
+    name: str
+    reason: str
+    step: Step
+
+    @property
+    def lacked(self) -> tuple[Step, ...]:
+        """The conditions that kept it from holding."""
+        return tuple(_failed(self.step))
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """How a rule judged one place. ``bar`` and ``beat`` are None for a rule on the whole.
+
+    ``licence`` is the licence that excused, None if none did.
+    """
+
+    rule: str
+    bar: int | None
+    beat: Fraction | None
+    voices: tuple[str, ...]
+    places: tuple[Place, ...]
+    outcome: Outcome
+    steps: tuple[Step, ...]
+    licences: tuple[Tried, ...]
+    licence: str | None
+
+    @property
+    def nearest(self) -> Tried | None:
+        """Where the rule is broken, the licence that nearly applied: the one of whose conditions fewest failed."""
+        if self.outcome != "broken" or not self.licences:
+            return None
+        return min(self.licences, key=lambda tried: len(tried.lacked))
+
+
+def _failed(step: Step) -> list[Step]:
+    """The conditions within one that kept it from holding."""
+    if step.held:
+        return []
+    return [failed for part in step.parts for failed in _failed(part)] or [step]
+
+
+def explain(exercise: Exercise, ruleset: Ruleset, name: str, bar: int | None = None) -> tuple[Explained, ...]:
+    """How a rule judges an exercise, in every place that it looks at, or in one bar (as the exercise numbers them).
+
+    Raises KeyError if there is no such rule.
+    """
+    rule = ruleset.rule(name)
+    heard = Heard(exercise)
+    found = [
+        explained
+        for monitor in monitors(ruleset, exercise.setting)
+        if monitor.rule is rule
+        for explained in Explainer(Teller(monitor, heard), ruleset.texts).everywhere()
+        if bar is None or explained.bar in (None, bar)
+    ]
+    return tuple(sorted(found, key=lambda each: (each.bar is None, each.bar or 0, each.beat or 0)))
+
+
+class Explainer:
+    """Explains one rule for one choice of voices in one exercise."""
+
+    def __init__(self, teller: Teller, texts: Mapping[str, str]) -> None:
+        self._monitor, self._texts, self._exercise = teller.monitor, texts, teller.exercise
+        self._said = dict(self._monitor.rule.said)
+        self._teller, monitor = teller, teller.monitor
+        rule = monitor.rule
+        self._looked = rule.where.parts if isinstance(rule.where, t.All) else ()
+        tests = [rule.where, rule.broken, *(licence.test for licence in rule.licences)]
+        self._parts = list(dict.fromkeys(part for test in tests for part in self._all(test)))
+        self._in_words: dict[t.Test | t.Value, str] = {}
+
+    @cached_property
+    def _seen(self) -> list[Seen]:
+        return Witness(self._monitor, self._parts).over(self._teller.heard.moments)
+
+    def everywhere(self) -> list[Explained]:
+        """Every place that the rule looks at."""
+        if self._monitor.rule.whole:
+            return [self.at(None)]
+        where = self._parts.index(self._monitor.rule.where)
+        return [self.at(index) for index, seen in enumerate(self._seen) if seen[where] is not False]
+
+    def at(self, index: int | None) -> Explained:
+        """What the rule saw at a sample, None for a rule on the whole."""
+        rule, sample = self._monitor.rule, None if index is None else self._teller.samples[index]
+        known = dict(zip(self._parts, self._seen[index or 0], strict=True))
+        parts = rule.broken.parts if isinstance(rule.broken, t.All) else (rule.broken,)
+        licences = tuple(Tried(x.name, x.reason, self._step(x.test, known)) for x in rule.licences)
+        excuse = next((tried.name or tried.reason for tried in licences if tried.step.held), None)
+        truth = known[rule.broken]
+        outcome: Outcome = "excused" if excuse else "broken"
+        outcome = outcome if truth else "unknown" if truth is None else "kept"
+        return Explained(
+            rule=rule.name,
+            bar=None if sample is None else sample.bar + self._exercise.first_bar - 1,
+            beat=None if sample is None else sample.beat,
+            voices=tuple(self._exercise.voices[voice].name for voice in self._monitor.voices),
+            places=tuple(self._teller.place(note) for note in notes_of(sample)),
+            outcome=outcome,
+            steps=tuple(self._step(part, known) for part in parts[len(self._looked) :] or parts),
+            licences=licences if truth else (),
+            licence=excuse if truth else None,
+        )
+
+    def _step(self, test: t.Test, known: dict["t.Test | t.Value", Any]) -> Step:
+        if isinstance(test, t.Negation) and test not in self._said:  # a requirement
+            inner = self._step(test.inner, known)
+            return Step(inner.words, inner.held, inner.saw, inner.parts, required=True)
+        parts = [part for part in _parts(test) if part in self._said]
+        values = [] if parts else self._values(test)
+        saw = tuple(dict.fromkeys(self._value(value, known) for value in values))
+        return Step(self._words(test), known[test], saw, tuple(self._step(part, known) for part in parts))
+
+    def _value(self, value: t.Value, known: dict["t.Test | t.Value", Any]) -> tuple[str, str]:
+        return self._words(value), shown(value, known[value], self._exercise)
+
+    def _values(self, test: t.Test) -> list[t.Value]:
+        """The values that a condition and those within it compare."""
+        found = _operands(test, self._monitor.rule.track.kind)
+        found += [value for part in _parts(test) for value in self._values(part)]
+        return [value for value in found if not isinstance(value, t.Const) and self._is_named(value)]
+
+    def _is_named(self, value: t.Value) -> bool:
+        """Whether it is not only something that the language works out by itself."""
+        return value in self._said or not isinstance(value, t.Function)
+
+    def _all(self, test: t.Test) -> list["t.Test | t.Value"]:
+        """A condition, the conditions within it, and the values that they compare."""
+        return [test, *(each for part in _parts(test) for each in self._all(part)), *self._values(test)]
+
+    def _words(self, part: "t.Test | t.Value") -> str:
+        """A condition or value as the author wrote it, or what the language adds by itself."""
+        if part not in self._in_words:
+            self._in_words[part] = self._worded(part)
+        return self._in_words[part]
+
+    def _worded(self, part: "t.Test | t.Value") -> str:
+        found = self._said.get(part)
+        if found is not None:
+            return said_in(self._texts.get(found[0].path, ""), *found)
+        if isinstance(part, t.Attr):
+            return " ".join(filter(None, [part.ref.role, part.name]))
+        return "the rule's own condition"
+
+
+def said_in(text: str, start: Span, end: Span) -> str:
+    """What stands in a file from one place to the end of another, on one line and without comments."""
+    lines = text.split("\n")
+    begin, last = (sum(len(line) + 1 for line in lines[: span.line - 1]) + span.column - 1 for span in (start, end))
+    rows = text[begin : last + end.length].split("\n")
+    return " ".join(" ".join(row.partition("--")[0] for row in rows).split())
+
+
+def _parts(test: t.Test) -> tuple[t.Test, ...]:
+    return tuple(part for part in test.children() if isinstance(part, t.Test))
+
+
+def _operands(test: t.Test, kind: t.Kind) -> list[t.Value]:
+    """The values that a condition without parts speaks of."""
+    match test:
+        case t.Among() | t.Exists():
+            return [test.value]
+        case t.Relation():
+            return [test.left, test.right]
+        case t.Same():
+            return [told for ref in (test.left, test.right) if (told := t.told(ref, kind))]
+        case t.Flag():
+            told = t.told(test.ref, kind)
+            return [told] if told else []
+        case _:
+            return []
