@@ -9,6 +9,7 @@ from rulekit.exercise.notation import read_exercises
 from rulekit.language.ruleset import load_ruleset
 from rulekit.marking import Marked, mark
 from rulekit.trying import try_ruleset
+from tests.rulesets.figures import of_species
 
 HERE = Path(__file__).parent
 FILES = sorted(path for path in HERE.glob("*.rules") if path.stem[:2].isdigit())
@@ -38,6 +39,19 @@ def test_statement(file: Path) -> None:
     for rule in ruleset.rules:
         verdicts = {bool(example.breaches) for example in rule.examples}
         assert verdicts == {True, False}, f"{rule.name} lacks an accepted or a rejected example"
+
+
+@pytest.mark.parametrize(
+    ("name", "species"),
+    [("44-second-species-lengths", "2"), ("47-third-species", "3"), ("48-cambiata", "3"), ("51-resolution", "4"),
+     ("54-florid", "5")],
+)  # fmt: skip
+def test_the_figures_of_a_species_have_no_fault(name: str, species: str) -> None:
+    """Fux 1725, two voices: what his practice has, a statement on the species does not forbid."""
+    ruleset = load_ruleset(HERE / f"{name}.rules")
+    figures = of_species(species, range(2, 3))
+    assert figures
+    assert [figure.number for figure in figures if mark(figure.exercise, ruleset).faults] == []
 
 
 def test_points_add_up_to_the_limit_or_count_once() -> None:
@@ -85,8 +99,8 @@ def test_messages_are_filled_in() -> None:
     """63: notes, interval and bar stand in the teacher's own sentence."""
     result = marked("63-messages", "mode: D dorian\nupper  A4 B4 F5 D5\ncantus D4 E4 D4 D4")
     assert [finding.message for finding in result.findings] == [
-        "Parallele P5 in Takt 2: A4–B4 über D4–E4.",
-        "F5 (Stufe 3) steht eine d5 vom Ton davor, B4.",
+        "Parallele perfect fifth in Takt 2: A4–B4 über D4–E4.",
+        "F5 (Stufe 3) steht eine diminished fifth vom Ton davor, B4.",
     ]
     assert [place.note for place in result.findings[0].places] == ["B4", "E4"]
     assert result.findings[0].voices == ("upper", "cantus")

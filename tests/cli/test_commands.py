@@ -76,8 +76,8 @@ def test_faults_are_told_by_bar(place: Path, capsys: pytest.CaptureFixture[str])
     status, out, _ = run(capsys, "mark", "faulty.notes", "--rules", "evening.rules")
     assert status == FAULTS
     lines = out.splitlines()
-    assert lines[lines.index("Bar 2") + 1] == "   1  Parallel P5 (A4 to B4)."
-    assert lines[lines.index("Bar 3") + 1] == "   2  Parallel P5 (B4 to C5)."
+    assert lines[lines.index("Bar 2") + 1] == "   1  Parallel perfect fifth (A4 to B4)."
+    assert lines[lines.index("Bar 3") + 1] == "   2  Parallel perfect fifth (B4 to C5)."
     assert "Mark: 92 of 100 (2 faults; 8 points lost)" in lines
     found = next(line for line in lines if line.startswith("finding"))
     bars = next(line for line in lines if line.startswith("bar"))
@@ -145,7 +145,7 @@ def test_bars_that_are_none_are_told(word: str, capsys: pytest.CaptureFixture[st
 def test_signs_that_a_terminal_would_obey_are_not_printed(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (place / "evening.rules").write_text(RULES.replace("Parallel", "\x1b[2JParallel"), encoding="utf-8")
     _, out, _ = run(capsys, "mark", "faulty.notes", "--rules", "evening")
-    assert "Parallel P5" in out
+    assert "Parallel perfect fifth" in out
     assert "\x1b" not in out
 
 
@@ -236,5 +236,39 @@ def test_an_interruption_ends_without_a_word(
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("rulekit.marking.mark", interrupted)
-    assert run(capsys, "mark", "clean.notes", "--rules", "evening") == (130, "", "")
+    monkeypatch.setattr("rulekit.cli.mark.mark", interrupted)
+    assert run(capsys, "mark", "clean.notes", "--rules", "evening") == (130, "", "rulekit: interrupted\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["mrak", "clean.notes"], "there is no command ‘mrak’. Did you mean ‘mark’?"),
+        (["mark", "clean.notes", "--rulez", "evening"], "there is no option ‘--rulez’. Did you mean ‘--rules’?"),
+        (["list", "evening", "--voicse=3"], "there is no option ‘--voicse’. Did you mean ‘--voices’?"),
+    ],
+)
+def test_a_misspelt_word_of_a_command_is_told_by_itself(
+    capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code == UNUSABLE
+    assert told in capsys.readouterr().err
+
+
+def test_without_a_command_the_commands_are_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([])
+    assert ended.value.code == GOOD
+    assert "mark exercises by a ruleset" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("words", [["--to", "sheet.docx"], ["--answers", "answers.md"]])
+def test_a_sheet_of_an_unknown_kind_is_refused(
+    place: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    status, _, told = run(capsys, "handout", "evening.rules", *words)
+    assert status == UNUSABLE
+    assert "are not written" in told
+    assert not (place / words[1]).exists()

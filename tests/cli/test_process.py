@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+# Fux, Gradus ad Parnassum (1725), figure 5.
 NOTES = "mode: D dorian\nupper  A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5\ncantus D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4\n"
 
 

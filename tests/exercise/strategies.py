@@ -50,7 +50,7 @@ def exercises(draw: st.DrawFn) -> Exercise:
     free = [i for i, name in enumerate(names) if name == "cantus"]
     cantus = draw(st.sampled_from(free or [None, *range(len(names))]))
     return Exercise(
-        title=draw(st.sampled_from(["Clara, second try", "7", "a: b -- c", "Übung"])),
+        title=draw(st.sampled_from(["Bryn Tarrowe, second try", "7", "a: b -- c", "Übung"])),
         voices=tuple(draw(voices(name)) for name in names),
         mode=draw(modes()),
         metre=draw(metres),

@@ -50,6 +50,9 @@ def test_unspelled_notes_are_counted_in_their_best_spelling() -> None:
     ("text", "cantus", "reason"),
     [
         ("cf D4 F4 D4\nb D3 D3 D3", 0, "by its name"),
+        ("the-given-cantus-firmus D4 F4 D4\nb D3 E3 D3", 0, "‘the-given-cantus-firmus’, by its name"),
+        ("c.f.alto D4 F4 D4\nb D3 E3 D3", 0, "‘c.f.alto’, by its name"),
+        ("above-the-cantus D5 F5 D5\nb D4 E4 D4", 1, "falls to it by step"),
         ("a A4/2 B4 C5 B4\nb D4 D4", 1, "the only voice all in whole-bar notes"),
         ("a D4 E4\nb A3/2 B3 C4/1", 0, "the only voice all in whole-bar notes"),
         ("a D5 E5 D5\nb D4 F4 D4", 0, "falls to it by step"),

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -11,15 +12,16 @@ from rulekit.diagnostics import Diagnostic
 from rulekit.exercise import limits
 from rulekit.exercise.model import Compass, Event, Exercise, Metre, Voice
 from rulekit.exercise.notation import read_exercises, write_exercise
+from rulekit.exercise.scores import ReadOptions, load_scores
 from rulekit.music.pitch import make_pitch, pitch_name, pitch_of
 from tests.exercise.strategies import exercises, voices
 
 TWO_VOICES = """\
-exercise: Clara, second try
+exercise: Bryn Tarrowe, second try
 mode: D dorian
 time: 2/2
-upper   A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5
-cantus  D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4
+upper   D5 A4 B4 C5 C5 E5 D5 C#5 D5
+cantus  D4 F4 G4 E4 A4 G4 F4 E4 D4
 """
 
 
@@ -73,7 +75,7 @@ def test_no_text_breaks_the_reader(text: str) -> None:
         assert str(problem)
 
 
-WORDS = ["upper ", "cantus", "alto (cantus)", "exercise: ", "mode: ", "time: ", "range: ", "bars: ", "none"]
+WORDS = ["upper ", "cantus", "alto (cantus)", "exercise: ", "mode: ", "time: ", "compass: ", "bars: ", "none"]
 PIECES = [*WORDS, *"|:~()9\n ", "\n\n", "--", "A4 ", "B ", "r ", "/2", "/4.", "#", "D dorian", "3/4"]
 
 
@@ -97,9 +99,7 @@ def test_no_bytes_break_the_reader(data: bytes) -> None:
 
 
 @given(exercises(), st.data())
-def test_a_text_with_one_character_changed_does_not_break_the_reader(
-    exercise: Exercise, data: st.DataObject
-) -> None:
+def test_a_text_with_one_character_changed_does_not_break_the_reader(exercise: Exercise, data: st.DataObject) -> None:
     text = write_exercise(exercise)
     at = data.draw(st.integers(0, len(text) - 1))
     found, problems = read_exercises(text[:at] + data.draw(st.characters()) + text[at + 1 :], "x")
@@ -108,14 +108,14 @@ def test_a_text_with_one_character_changed_does_not_break_the_reader(
 
 def test_the_parts_of_an_exercise() -> None:
     exercise = read(TWO_VOICES)
-    assert exercise.title == "Clara, second try"
+    assert exercise.title == "Bryn Tarrowe, second try"
     assert str(exercise.mode) == "D dorian"
     assert [voice.name for voice in exercise.voices] == ["upper", "cantus"]
     assert exercise.cantus == 1
-    assert names(exercise.voices[0]) == "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5"
+    assert names(exercise.voices[0]) == "D5 A4 B4 C5 C5 E5 D5 C#5 D5"
     assert set(lengths(exercise.voices[0])) == {4}
     assert exercise.inferred == ()
-    assert exercise.setting.bars == 11
+    assert exercise.setting.bars == 9
 
 
 def test_a_note_without_octave_lies_within_a_fourth_of_the_one_before() -> None:
@@ -144,7 +144,7 @@ def test_a_voice_goes_on_in_the_next_system_with_its_length_and_octave() -> None
 
 
 def test_ranges_come_from_the_name_or_a_header() -> None:
-    exercise = read("range: upper C4 A5\nupper A4\nBass D3\nother D3\n")
+    exercise = read("compass: upper C4 A5\nupper A4\nBass D3\nother D3\n")
     assert exercise.voices[0].compass == Compass("upper", pitch_of("C4"), pitch_of("A5"))
     assert exercise.voices[1].compass == Compass("Bass", pitch_of("F2"), pitch_of("D4"))
     assert exercise.voices[2].compass is None
@@ -233,9 +233,9 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
         ("time: 2/3\na A4", 1, 7, 3, "not a time signature"),
         ("time: 0/4\na A4", 1, 7, 3, "not a time signature"),
         ("bars: x\na A4", 1, 7, 1, "not a bar number"),
-        ("range: a C4\na A4", 1, 8, 4, "not a range"),
-        ("range: a C5 C4\na A4", 1, 8, 7, "begins with the higher note"),
-        ("range: upprr C4 C5\nupper A4", 1, 8, 11, "there is no voice ‘upprr’"),
+        ("compass: a C4\na A4", 1, 10, 4, "not a compass"),
+        ("compass: a C5 C4\na A4", 1, 10, 7, "begins with the higher note"),
+        ("compass: upprr C4 C5\nupper A4", 1, 10, 11, "there is no voice ‘upprr’"),
         ("cantus: upper\nupper A4", 1, 9, 5, "‘upper’ is not a note"),
         ("cantus: none\ncantus A4", 2, 1, 6, "says that there is none"),
         ("a (cantus) A4\nb (cantus) A4", 2, 1, 1, "a cantus already"),
@@ -247,9 +247,7 @@ def test_what_cannot_be_typed_is_refused(voice: Voice) -> None:
         ("", 1, 1, 0, "no exercise"),
     ],
 )
-def test_a_mistake_is_reported_where_it_stands(
-    text: str, line: int, column: int, length: int, message: str
-) -> None:
+def test_a_mistake_is_reported_where_it_stands(text: str, line: int, column: int, length: int, message: str) -> None:
     found, problems = read_exercises(text, "x.notes")
     assert found == []
     assert len(problems) == 1
@@ -260,10 +258,11 @@ def test_a_mistake_is_reported_where_it_stands(
 
 def test_hints_name_the_nearest_valid_word() -> None:
     assert mistakes("moda: D\na A4")[0].hint == "did you mean mode?"
-    assert mistakes("range: uper C4 C5\nupper A4")[0].hint == "did you mean upper?"
+    assert mistakes("range: upper C4 C5\nupper A4")[0].hint == "write compass"
+    assert mistakes("compass: uper C4 C5\nupper A4")[0].hint == "did you mean upper?"
     assert mistakes("upper A4\n\nupper A4\nuper A4")[0].hint == "did you mean upper?"
     assert "the first note of a voice needs its octave" in mistakes("low: A B\n")[0].hint
-    assert mistakes("rang: upper C4 A5\nupper A4")[0].hint == "did you mean range?"
+    assert mistakes("compas: upper C4 A5\nupper A4")[0].hint == "did you mean compass?"
     assert "Bb is B flat" in mistakes("a H4")[0].hint
 
 
@@ -280,9 +279,7 @@ def test_places_in_a_text_that_is_part_of_a_file() -> None:
     assert problem.source_line[problem.column - 1 :] == "Q4"
 
 
-@pytest.mark.parametrize(
-    "text", ["\x1b[2J A4", "a A4 \x1b[2J", "range: \x1b C4 C5\na A4", "mode: \x1b\na A4"]
-)
+@pytest.mark.parametrize("text", ["\x1b[2J A4", "a A4 \x1b[2J", "compass: \x1b C4 C5\na A4", "mode: \x1b\na A4"])
 def test_what_a_message_shows_is_printable_and_short(text: str) -> None:
     (problem,) = mistakes(text)
     assert (problem.message + problem.hint + problem.source_line).isprintable()
@@ -302,3 +299,92 @@ def test_limits_are_stated() -> None:
         f"there are more than {limits.MAX_EXERCISES} exercises"
     ]
     assert len(mistakes("a" + " Q" * 3000)) == limits.MAX_PROBLEMS + 1
+
+
+SHARED = "exercise: Ines\nmode: D dorian\ncantus: shared\nover A4 B4 A4\ncantus D4 E4 D4\nunder D4 C4 D4\n"
+
+
+def test_solutions_over_and_under_one_cantus_are_an_exercise_each() -> None:
+    found, problems = read_exercises(SHARED, "x")
+    assert problems == []
+    assert [exercise.title for exercise in found] == ["Ines, over", "Ines, under"]
+    assert [exercise.cantus for exercise in found] == [1, 0]
+    assert [[voice.name for voice in each.voices] for each in found] == [["over", "cantus"], ["cantus", "under"]]
+    over, under = found
+    assert not any("shared" in words for exercise in found for words in exercise.inferred)
+    assert over.whole is not None and over.whole is under.whole
+    assert [voice.name for voice in over.whole.voices] == ["over", "cantus", "under"]
+
+
+def test_each_of_the_solutions_is_the_exercise_that_would_be_typed_alone() -> None:
+    over, under = read_exercises(SHARED, "x")[0]
+    alone = "exercise: Ines, {0}\nmode: D dorian\n{1}\n{2}\n"
+    assert [over] == read_exercises(alone.format("over", "over A4 B4 A4", "cantus D4 E4 D4"), "x")[0]
+    assert [under] == read_exercises(alone.format("under", "cantus D4 E4 D4", "under D4 C4 D4"), "x")[0]
+
+
+def test_a_cantus_in_the_middle_is_asked_about() -> None:
+    (whole,), _ = read_exercises(SHARED.replace("cantus: shared\n", ""), "x")
+    assert any("cantus: shared" in words for words in whole.inferred)
+    (other,), _ = read_exercises("a D5 D5\nb A4 A4\ncantus D4 D4", "x")
+    assert not any("cantus: shared" in words for words in other.inferred)
+
+
+def test_without_a_cantus_nothing_can_be_shared() -> None:
+    found, (problem,) = read_exercises("cantus: shared\na A4/2 B4 A4\nb D4/2 E4 D4", "x")
+    assert found == []
+    assert "there is no cantus that other voices could share" in problem.message
+
+
+@given(exercises())
+def test_voices_typed_from_the_lowest_are_turned(exercise: Exercise) -> None:
+    try:
+        text = write_exercise(exercise)
+        turned = write_exercise(replace(exercise, voices=exercise.voices[::-1], cantus=_turned(exercise)))
+    except ValueError:
+        return
+    head, rest = turned.split("\n", 1)
+    assert read_exercises(f"{head}\norder: lowest first\n{rest}", "x") == read_exercises(text, "x")
+
+
+def _turned(exercise: Exercise) -> int | None:
+    return None if exercise.cantus is None else len(exercise.voices) - 1 - exercise.cantus
+
+
+def test_voices_that_look_turned_are_told() -> None:
+    (crossed,), _ = read_exercises("low D4 E4 D4\nhigh A4 B4 A4", "x")
+    assert any(words.startswith("order:") and "--lowest-first" in words for words in crossed.inferred)
+    for text in ("low D4 E4 D4\nhigh D4 B4 A4", "high A4 B4 A4\nlow D4 E4 D4", "one A4 B4", "a D4 r\nb r E4"):
+        (other,), _ = read_exercises(text, "x")
+        assert not any(words.startswith("order:") for words in other.inferred)
+
+
+def test_an_order_that_is_none_is_told() -> None:
+    _, (problem,) = read_exercises("order: high to low\na A4", "x")
+    assert "no order of the voices" in problem.message
+
+
+def test_a_note_to_be_found_has_a_sign_of_its_own() -> None:
+    """A rest stays a rest; lengths and ties go with the sign as with a note, and it is written as it was read."""
+    text = "exercise: begun\nmode: D dorian\ntime: 2/2\nupper   r/2 ?~ | ? A4 | ?/1\ncantus  D4 E4 D4\n"
+    exercise = read(text)
+    assert [(event.pitch is None, event.open, event.tie) for event in exercise.voices[0].events] == [
+        (True, False, False), (True, True, True), (True, True, False), (False, False, False), (True, True, False),
+    ]  # fmt: skip
+    assert write_exercise(exercise) == text
+    assert "notes still to be found: 3" in exercise.inferred[-1]
+
+
+@pytest.mark.parametrize("notes", ["A4~ ?", "?~ A4", "?~ r"])
+def test_a_tie_joins_a_note_to_be_found_only_to_another(notes: str) -> None:
+    _, problems = read_exercises(f"upper {notes}\ncantus D4 D4\n")
+    assert "the tie after" in problems[0].message
+
+
+def test_an_order_stated_twice_turns_the_voices_once(tmp_path: Path) -> None:
+    """The law: to say the same thing in the file and beside it is to say it once."""
+    path = tmp_path / "a.notes"
+    path.write_text("order: lowest first\ncantus C4 D4\nupper E5 D5\n", encoding="utf-8")
+    for lowest_first in (False, True):
+        (exercise,), _ = load_scores(path, ReadOptions(lowest_first=lowest_first))
+        assert [voice.name for voice in exercise.voices] == ["upper", "cantus"]

@@ -12,13 +12,14 @@ from music21 import bar, chord, clef, instrument, key, meter, note, stream
 from rulekit.exercise import limits
 from rulekit.exercise.model import Event, Exercise, sounding_notes
 from rulekit.exercise.notation import read_exercises
-from rulekit.exercise.scores import ReadOptions, load_scores, write_midi, write_musicxml
+from rulekit.exercise.scores import ReadOptions, load_scores, save_scores
 from rulekit.music.pitch import pitch_name
 
+# Fux, Gradus ad Parnassum (1725), figure 5.
 UPPER = "A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5"
 CANTUS = "D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4"
 AS_WRITTEN = ReadOptions()
-TYPED = f"exercise: Clara\nmode: D dorian\nupper {UPPER}\ncantus {CANTUS}\n"
+TYPED = f"exercise: Bryn Tarrowe\nmode: D dorian\nupper {UPPER}\ncantus {CANTUS}\n"
 
 KERN = """\
 !!!OTL: Morning
@@ -171,19 +172,19 @@ def test_what_is_written_as_a_score_sounds_the_same_when_read(tmp_path: Path, da
     exercise = typed(
         f"mode: G dorian\ntime: {time}\nbars: 9\nupper D5 {data.draw(line)} G4\nlow (cantus) G3 {data.draw(line)} G3"
     )
-    write_musicxml(exercise, tmp_path / "a.musicxml")
+    save_scores([exercise], tmp_path / "a.musicxml")
     (read,) = load(tmp_path / "a.musicxml")
     assert heard(read) == heard(exercise)
     assert (read.title, read.metre, read.cantus) == (exercise.title, exercise.metre, exercise.cantus)
     assert (read.first_bar, str(read.mode)) == (9, "G dorian")
-    write_midi(exercise, tmp_path / "a.mid")
+    save_scores([exercise], tmp_path / "a.mid")
     (played,) = load(tmp_path / "a.mid", ReadOptions(mode="G dorian"))
     assert sorted(times(played)) == sorted(times(exercise))  # MIDI voices are put in order of height
 
 
 def test_midi_is_spelled_in_its_mode(tmp_path: Path) -> None:
     exercise = typed("mode: G dorian\nupper D5 Bb4 E5 C#5 F#4 G4\ncantus G3 G3 C4 Bb3 A3 G3")
-    write_midi(exercise, tmp_path / "a.mid")
+    save_scores([exercise], tmp_path / "a.mid")
     (read,) = load(tmp_path / "a.mid")
     assert heard(read) == heard(exercise)
     assert "spelling: MIDI has none; the notes are spelled as in G dorian" in read.inferred
@@ -283,9 +284,9 @@ def test_the_voices_of_abc_may_take_turns(mark: str, tmp_path: Path) -> None:
     assert heard(exercise) == heard(typed("a A4 C5 D5\nb D4 E4 D4"))
 
 
-def test_a_voice_of_abc_that_begins_within_a_line_is_refused_at_its_place(tmp_path: Path) -> None:
-    _, (problem,) = load_scores(text_file(tmp_path / "a.abc", "X:1\nL:1/1\nK:C\n[V:1] A | [V:2] D |\n"))
-    assert (problem.line, problem.column) == (4, 11)
+def test_a_sign_that_is_no_abc_is_refused_at_its_place(tmp_path: Path) -> None:
+    _, (problem,) = load_scores(text_file(tmp_path / "a.abc", "X:1\nL:1/1\nK:C\n[V:1] A | [V:2] D & E |\n"))
+    assert (problem.line, problem.column) == (4, 19)
 
 
 def test_bars_of_kern_without_numbers_are_counted(tmp_path: Path) -> None:
@@ -299,34 +300,34 @@ def test_triplets_of_midi_are_exact(tmp_path: Path) -> None:
     lengths = (Fraction(2, 3), Fraction(10, 3), Fraction(4, 3), Fraction(8, 3))
     events = tuple(Event(exercise.voices[0].events[0].pitch, length) for length in lengths)
     voices = (replace(exercise.voices[0], events=events), exercise.voices[1])
-    write_midi(replace(exercise, voices=voices), tmp_path / "a.mid")
+    save_scores([replace(exercise, voices=voices)], tmp_path / "a.mid")
     (read,) = load(tmp_path / "a.mid")
     assert [event.length for event in read.voices[0].events] == list(lengths)
 
 
 def test_a_voice_that_ends_early_does_not_end_the_exercise(tmp_path: Path) -> None:
     exercise = typed("a D5 C#5\ncantus D4 E4 D4")
-    write_midi(exercise, tmp_path / "a.mid")
+    save_scores([exercise], tmp_path / "a.mid")
     assert heard(load(tmp_path / "a.mid")[0]) == heard(exercise)
 
 
 def test_written_ties_and_the_named_mode_come_back(tmp_path: Path) -> None:
     exercise = typed("exercise: ties\nmode: E dorian\nupper A4/2~ A4 A4~ A4~ A4 B4/4. B4/8\ncantus D4/1 E4 F#4 C#4")
-    write_musicxml(exercise, tmp_path / "a.musicxml")
+    save_scores([exercise], tmp_path / "a.musicxml")
     assert load(tmp_path / "a.musicxml") == [exercise]
 
 
 def test_a_length_without_a_sign_is_not_written(tmp_path: Path) -> None:
-    exercise = typed("exercise: Clara\na D5 D5")
+    exercise = typed("exercise: Bryn Tarrowe\na D5 D5")
     tiny = replace(exercise.voices[0], events=(Event(exercise.voices[0].events[0].pitch, Fraction(1, 50_000)),))
-    with pytest.raises(ValueError, match="‘Clara’ has a length"):
-        write_musicxml(replace(exercise, voices=(tiny,)), tmp_path / "a.musicxml")
+    with pytest.raises(ValueError, match="‘Bryn Tarrowe’ has a length"):
+        save_scores([replace(exercise, voices=(tiny,))], tmp_path / "a.musicxml")
     assert not (tmp_path / "a.musicxml").exists()
 
 
 def test_a_compressed_score_leaves_its_plain_namesake_alone(tmp_path: Path) -> None:
     plain = text_file(tmp_path / "a.musicxml", "a file of the teacher's")
-    write_musicxml(typed(TYPED), tmp_path / "a.mxl")
+    save_scores([typed(TYPED)], tmp_path / "a.mxl")
     assert plain.read_text(encoding="utf-8") == "a file of the teacher's"
     assert load(tmp_path / "a.mxl") == [typed(TYPED)]
 
@@ -394,12 +395,6 @@ def test_named_parts_have_ranges_and_equal_names_differ(tmp_path: Path) -> None:
     assert exercise.voices[1].compass is None
 
 
-def test_a_change_of_time_within_an_exercise_is_refused(tmp_path: Path) -> None:
-    score = measured(part("a", "D5 C5 B4 A4"))
-    score.parts[0].measure(3).timeSignature = meter.TimeSignature("4/4")
-    assert "the time signature changes in bar 3" in refused(saved(score, tmp_path / "a.musicxml"))
-
-
 @pytest.mark.parametrize(
     ("name", "content", "message"),
     [
@@ -414,9 +409,9 @@ def test_a_change_of_time_within_an_exercise_is_refused(tmp_path: Path) -> None:
         ("a.mxl", "PK", "not a compressed MusicXML file"),
         ("a.mid", "MThd", "cannot be read as MIDI"),
         ("a.abc", "X:1\nM:22241/1\nL:1/1\nK:C\nA |]\n", "not a time signature"),
-        ("a.krn", KERN.replace("*M2/2", "*M9999/2"), "a hundred beats or more"),
+        ("a.krn", KERN.replace("*M2/2", "*M999/2"), "32 beats, no more"),
         ("a.notes", "", "there is no exercise"),
-        ("a.notes", " " * (limits.MAX_BYTES + 1), "larger than"),
+        ("a.notes", " " * (limits.MAX_BYTES + 1), "longer than"),
     ],
 )
 def test_another_file_is_refused_in_words(name: str, content: str, message: str, tmp_path: Path) -> None:

@@ -38,11 +38,15 @@ def test_example_can_be_used_as_it_stands(block: re.Match[str], folder: Path) ->
         assert verdicts == {True, False}, f"{rule.name} lacks an accepted or a rejected example"
 
 
+def test_it_is_short() -> None:
+    assert len(REFERENCE.splitlines()) < 700
+
+
 def _words() -> set[str]:
     """Every word that the vocabulary and the grammar know."""
     words = {word for kind in Kind for table in (v.ATTRIBUTES, v.FLAGS, v.ROLES) for word in table[kind]}
     words |= {*v.FIXED, *v.FUNCTIONS, *v.NAMED_TYPES, *v.THING_TYPES, *v.LINE_SCOPES, *v.PAIR_SCOPES}
-    constants = {word for word in v.CONSTANTS if not word.startswith(("dotted-", "hypo"))}
+    constants = {word for word in v.CONSTANTS if not word.startswith(("dotted-", "tied-", "hypo"))}
     sizes = {word for word in constants if word.endswith("th")}  # fourth to fifteenth stand as rows
     keywords = set(re.findall(r'"([a-z]+)"', GRAMMAR))
     return (words | constants - sizes | keywords) - {"voices and", "voice"}
@@ -51,3 +55,11 @@ def _words() -> set[str]:
 @pytest.mark.parametrize("word", sorted(_words()))
 def test_reference_names_every_word(word: str) -> None:
     assert re.search(rf"(?<![\w-]){word}(?![\w-])", REFERENCE), f"‘{word}’ is not in the reference"
+
+
+@pytest.mark.parametrize(("subject", "scopes"), [("note in", v.LINE_SCOPES), ("interval between", v.PAIR_SCOPES)])
+def test_every_scope_can_be_written(subject: str, scopes: tuple[str, ...]) -> None:
+    for scope in scopes:
+        written = scope.replace("voices and", "voices 1 and 2") if scope != "voice" else "voice 2"
+        text = f'rule x-1 "x" for every {subject} {written} at first require bar is 1 fault source "none"'
+        assert load_text(text).rules[0].scope.words == scope

@@ -21,7 +21,7 @@ PARALLEL = read_exercises("upper A4 B4\ncantus D4 E4")[0][0]
 
 
 def test_a_set_parameter_means_any_of_its_values() -> None:
-    assert [finding.message for finding in mark(PARALLEL, load_text(RULES)).findings] == ["contrary or oblique"]
+    assert [finding.message for finding in mark(PARALLEL, load_text(RULES)).findings] == ["Contrary or oblique"]
     assert not mark(PARALLEL, load_text(RULES + "set allowed to oblique or parallel\n")).findings
 
 

@@ -7,13 +7,22 @@ speaks of is not there); a stream is worked out afresh from its definition where
 import operator
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import cast
 
 from rulekit.exercise.model import Exercise, Note
 from rulekit.exercise.timeline import NO_DYAD, Dyad, Moment, moments
 from rulekit.language import typed as t
 from rulekit.language.typed import Kind
 from rulekit.music.motion import motion
-from rulekit.music.pitch import letter, size, steps
+from rulekit.music.pitch import letter, pitch_name, pitch_of, size, steps
+
+NO_RULE = cast("t.Rule", None)  # of a condition that reads no stream
+PACES = {
+    "voice in halves": "halves",
+    "voice in quarters": "quarters",
+    "tied voice": "tied",
+    "florid voice": "florid",
+}
 
 
 @dataclass(frozen=True)
@@ -32,7 +41,7 @@ class Row:
 
     kind: Kind
     voices: tuple[int, ...]
-    sample: str
+    sample: t.Test | None
     things: tuple[Note | Dyad | Moment, ...]
 
 
@@ -68,7 +77,8 @@ class Judge:
         return [
             voice
             for voice in range(count)
-            if {
+            if (scope.but is None or voice not in self.voices(scope.but))
+            and {
                 "each voice": True,
                 "cantus": voice == cantus,
                 "counterpoint": voice != cantus,
@@ -77,9 +87,16 @@ class Judge:
                 "inner voices": 0 < voice < count - 1,
                 "outer voices": voice in (0, count - 1),
                 "upper voices": voice < count - 1,
+                "moving voice": voice in self.moving,
+                **{words: voice != cantus and self.setting.paces[voice] == pace for words, pace in PACES.items()},
                 "voice": voice + 1 in scope.numbers,
             }[scope.words]
         ]
+
+    @property
+    def moving(self) -> set[int]:
+        others = {voice for voice in range(self.setting.voice_count) if voice != self.setting.cantus}
+        return {voice for voice in others if self.setting.paces[voice] not in ("", "whole")} or others
 
     def pairs(self, scope: t.Voices) -> list[tuple[int, ...]]:
         count, cantus = self.setting.voice_count, self.setting.cantus
@@ -87,24 +104,25 @@ class Judge:
             (high, low)
             for high in range(count)
             for low in range(high + 1, count)
-            if {
+            if (scope.but is None or (high, low) not in self.pairs(scope.but))
+            and {
                 "each pair": True,
                 "outer voices": high == 0 and low == count - 1,
                 "neighbouring voices": low - high == 1,
                 "inner voices": high > 0 and low < count - 1,
                 "upper voices": low < count - 1,
                 "cantus and counterpoint": cantus in (high, low),
+                "cantus and moving voice": cantus in (high, low) and bool(self.moving & {high, low}),
+                "moving voice and others": bool(self.moving & {high, low}),
                 "voices and": {high + 1, low + 1} == set(scope.numbers),
             }[scope.words]
         ]
 
     # ---- samples ----------------------------------------------------------------------------
 
-    def row(self, kind: Kind, voices: tuple[int, ...], sample: str = "") -> Row:
+    def row(self, kind: Kind, voices: tuple[int, ...], sample: t.Test | None = None) -> Row:
         things: list[Note | Dyad | Moment] = []
         for moment in self.moments:
-            if (sample == "strong" and not moment.strong) or (sample == "accented" and not moment.accented):
-                continue
             if kind == Kind.NOTE:
                 thing = moment.notes[voices[0]]
                 begins = thing is not None and thing.onset == moment.time
@@ -113,9 +131,13 @@ class Judge:
                 begins = thing is not None and thing.moment is moment
             else:
                 thing, begins = moment, True
-            if thing is not None and begins:
+            if thing is not None and begins and self.is_taken(kind, voices, thing, sample):
                 things.append(thing)
         return Row(kind, voices, sample, tuple(things))
+
+    def is_taken(self, kind: Kind, voices: tuple[int, ...], thing: Note | Dyad | Moment, sample: t.Test | None) -> bool:
+        """Whether a thing, looked at by itself, is one of those that a rule is on."""
+        return sample is None or self.truth(sample, Here(NO_RULE, Row(kind, voices, None, (thing,)), 0)) is True
 
     def rows(self, track: t.Track, own: tuple[int, ...]) -> list[Row]:
         """The rows that a stream of a rule on the voices ``own`` gathers over."""
@@ -228,7 +250,7 @@ class Judge:
         found = [self.gathered(gathered, Here(here.rule, row, 0), until) for row in rows]
         there = [value for value in found if value is not None]
         match gathered.kind:
-            case "run" | "longest":
+            case "run" | "tally" | "longest":
                 return max(there, default=0)
             case "number":
                 return sum(there)
@@ -249,6 +271,9 @@ class Judge:
         match gathered.kind:
             case "run":
                 return self.run(gathered, at)
+            case "tally":
+                values = [self.value(gathered.value, here) for here in at if gathered.value is not None]
+                return 0 if values[-1] is None else values.count(values[-1])
             case "longest":
                 return max((self.run(gathered, at[: end + 1]) for end in places), default=0)
             case "latest":
@@ -327,25 +352,32 @@ class Judge:
             things = [((high, low), moment.sounding(high, low)) for high, low in self.pairs(test.scope)]
         for voices, thing in things:
             if thing is not None:
-                inner = Here(here.rule, Row(test.kind, voices, "", (thing,)), 0, moment)
+                inner = Here(here.rule, Row(test.kind, voices, None, (thing,)), 0, moment)
                 found.append(self.truth(test.condition, inner))
         return {"some": True in found, "every": False not in found, "no": True not in found}[test.quantifier]
 
     # ---- rules ------------------------------------------------------------------------------
 
     def rule(self, rule: t.Rule, voices: tuple[int, ...]) -> list[Breach]:
-        if rule.whole:
-            row = Row(rule.track.kind, voices, "", ())
-            places = [(None, Here(rule, row, 0))]
-        else:
-            row = self.row(rule.track.kind, voices, rule.track.sample)
-            places = [(index, Here(rule, row, index)) for index in range(len(row.things))]
         found: list[Breach] = []
-        for index, here in places:
+        run = told_run(rule)
+        told: set[str | None] = set()
+        for here in self.places(rule, voices):
+            if run is not None and self.stream(run, here) < 2:
+                told = set()
             if self.truth(rule.broken, here) is True:
-                excuses = (x.reason for x in rule.licences if self.truth(x.test, here) is True)
-                found.append(Breach(rule.name, voices, index, next(excuses, None)))
+                excuse = next((x.reason for x in rule.licences if self.truth(x.test, here) is True), None)
+                if run is None or excuse not in told:
+                    found.append(Breach(rule.name, voices, None if rule.whole else here.index, excuse))
+                told.add(excuse)
         return found
+
+    def places(self, rule: t.Rule, voices: tuple[int, ...]) -> list["Here"]:
+        """Everywhere a rule is judged."""
+        if rule.whole:
+            return [Here(rule, Row(rule.track.kind, voices, None, ()), 0)]
+        row = self.row(rule.track.kind, voices, rule.track.sample)
+        return [Here(rule, row, index) for index in range(len(row.things))]
 
 
 @dataclass(frozen=True)
@@ -364,6 +396,33 @@ class Here:
         return Here(self.rule, self.row, index, self.now)
 
 
+def told_run(rule: t.Rule) -> t.Gathered | None:
+    """The only run that a condition speaks of, unless the rule looks at what follows: each run is told once."""
+    tests = [rule.broken, *(licence.test for licence in rule.licences)]
+    ahead = any(ref.offset > 0 or ref.hops > 0 for test in tests for ref in t.refs(test))
+    runs = {number for number in streams_of(rule.broken) if rule.streams[number].kind == "run"}
+    return rule.streams[runs.pop()] if len(runs) == 1 and not ahead else None
+
+
+def streams_of(part: t.Test | t.Value) -> set[int]:
+    """The numbers of the streams in a condition or value."""
+    match part:
+        case t.Stream():
+            return {part.number}
+        case t.Negation():
+            return streams_of(part.inner)
+        case t.All() | t.AnyOf():
+            return set().union(*map(streams_of, part.parts))
+        case t.Among() | t.Exists():
+            return streams_of(part.value)
+        case t.Relation():
+            return streams_of(part.left) | streams_of(part.right)
+        case t.Function():
+            return set().union(*map(streams_of, part.arguments))
+        case _:
+            return set()
+
+
 def time_of(thing: Note | Dyad | Moment) -> Fraction:
     if isinstance(thing, Note):
         return thing.onset
@@ -376,6 +435,10 @@ def function(name: str, arguments: list) -> object:
     match name:
         case "direction":
             return 1 if first > 0 else -1 if first < 0 else 0
+        case "letter":
+            return letter(first)
+        case "note-name":
+            return pitch_of(pitch_name(first)[:-1] + "0")
         case "opposite":
             return -first
         case "size":

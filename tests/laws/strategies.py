@@ -6,6 +6,8 @@ from random import Random
 from hypothesis import strategies as st
 
 from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Metre, Voice
+from rulekit.language import vocabulary
+from rulekit.language.typed import Kind
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Pitch, pitch_of
 
@@ -65,6 +67,32 @@ def _varied(chance: Random) -> Exercise:
     return Exercise("varied", tuple(voices), mode, metre, cantus=chance.choice([None, *range(len(names))]))
 
 
+def alike(chance: Random, count: int) -> list[Exercise]:
+    """Exercises of one to four voices and one setting, few of whose notes and lengths differ."""
+    names = ["high", "middle", "tenor", "low"][: chance.choice([1, 2, 2, 3, 4])]
+    bars = chance.randint(2, 5)
+    mode = chance.choice([Mode(1, 0, "dorian"), Mode(5, 0, "minor")])
+    metre, cantus = chance.choice([ALLA_BREVE, Metre(3, Fraction(2))]), chance.choice([None, *range(len(names))])
+    known = [chance.sample(_NAMES, 3) for _ in names]
+    length = bars * metre.bar_length
+    return [
+        Exercise("alike", tuple(_line(chance, *each, length) for each in zip(names, known, strict=True)), mode, metre,
+                 cantus=cantus)
+        for _ in range(count)
+    ]  # fmt: skip
+
+
+def _line(chance: Random, name: str, known: list[str], length: Fraction) -> Voice:
+    events: list[Event] = []
+    rests = chance.choice([0, 0, 0.3])
+    while length > 0:
+        each = min(length, Fraction(chance.choice([1, 2, 2, 4])))
+        pitch = None if chance.random() < rests else pitch_of(chance.choice(known))
+        events.append(Event(pitch, each, tie=pitch is not None and chance.random() < 0.2))
+        length -= each
+    return Voice(name, tuple(events), Compass(name, Pitch(pitch_of("D4")), Pitch(pitch_of("B4"))))
+
+
 # ---- rules ---------------------------------------------------------------------------------------
 
 DEFINITIONS = """
@@ -72,24 +100,45 @@ define consonant as P1 or P5 or P8 or third or sixth
 define passing for a note as approach is step and departure is step and direction of departure is direction of approach
 define cambiata as falling step then falling third then rising step
 define wide for an interval with limit: size as size of interval is at least limit
-define near for an interval with other: note as lower is other or approach to other is step
-define crowded for a moment as some interval between neighbouring voices is third
+define near for an interval with other: note as lower is in other or approach to other is step
+define crowded for a sonority as some interval between neighbouring voices is third
 define joined with gap: interval as rising step then gap
 """
 
+_ROLES = {
+    "note": ["it"],
+    "interval": ["upper", "lower", "cantus", "counterpoint", "sounding-upper", "sounding-lower"],
+    "sonority": ["bass", "cantus"],
+}
 _HARMONIC = ["P1", "P5", "M3", "m10", "third", "sixth", "octave", "perfect", "augmented", "consonant", "exactly P8"]
 _MELODIC = ["step", "leap", "repetition", "rising", "falling", "rising m6", "falling leap", "third", "P4", "chromatic"]
+_RHYTHMS = ["whole-note", "(half-note then half-note)", "(half-note then tied-half-note)"]
 _MOTIONS = ["contrary", "oblique", "similar", "parallel", "none"]
 _LENGTHS = ["whole-note", "half-note", "quarter-note", "dotted-half-note"]
+_TAKEN = ["on strong", "on weak", "on accented", "on unaccented", "where (beat is 2)",
+          "where (bar is at most 3 and it is not accented)"]  # fmt: skip
 _FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third",
             "step then step then step"]  # fmt: skip
 _PLACES = ["first", "last", "last but one", "3rd", "2nd from end", "in bar 2", "in bars 1 to 2", "in last bar"]
-_NOTE_FLAGS = ["strong", "weak", "accented", "first", "last", "raised", "lowered", "diatonic", "leading-note", "tied",
-               "after-rest", "in-compass", "held", "passing"]  # fmt: skip
+_OF_THEIR_OWN = {"pitch", "departure", "approach", "motion", "interval"}  # words that have phrases of their own below
+
+
+def flags(kind: Kind) -> list[str]:
+    """The adjectives of the language's own table, as it is now."""
+    return list(vocabulary.FLAGS[kind])
+
+
+def attributes(kind: Kind) -> list[str]:
+    """The attributes of the language's own table, as it is now."""
+    return [word for word in vocabulary.ATTRIBUTES[kind] if word not in _OF_THEIR_OWN]
+
+
 _LINE_SCOPES = ["each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "outer voices", "upper voices",
-                "voice 2", "inner voices"]  # fmt: skip
+                "voice 2", "inner voices", "moving voice", "voice in halves", "florid voice",
+                "each voice but lowest voice"]  # fmt: skip
 _PAIR_SCOPES = ["each pair", "outer voices", "neighbouring voices", "upper voices", "cantus and counterpoint",
-                "voices 1 and 2"]  # fmt: skip
+                "voices 1 and 2", "each pair but outer voices", "each pair but cantus and counterpoint",
+                "cantus and moving voice", "moving voice and others"]  # fmt: skip
 
 
 class _Author:
@@ -116,12 +165,7 @@ class _Author:
         return self.one(*back, *([f"next {thing}", f"{thing} 2 after"] if self.ahead else []))
 
     def note(self) -> str:
-        roles = {
-            "note": ["it"],
-            "interval": ["upper", "lower", "cantus", "counterpoint", "sounding-upper", "sounding-lower"],
-            "moment": ["bass", "cantus"],
-        }
-        thing = self.shift(self.one(*roles[self.kind]))
+        thing = self.shift(self.one(*_ROLES[self.kind]))
         back = [thing, thing, f"note before {thing}", f"note 2 before {thing}"]
         return self.one(*back, *([f"note after {thing}", f"note 2 after {thing}"] if self.ahead else []))
 
@@ -142,7 +186,7 @@ class _Author:
 
     def count(self) -> str:
         choices = [f"bar of {self.note()}", f"beat of {self.note()}", "number-of-voices", "number-of-bars"]
-        choices.append("number-sounding" if self.kind == "moment" else "bar")
+        choices.append("number-sounding" if self.kind == "sonority" else "bar")
         value = self.one(*choices, *([self.run] * 3 if self.runs else []))
         return self.one(value, value, f"{value} + 1", f"2 times {value}", f"number-of-bars - {value}")
 
@@ -150,7 +194,11 @@ class _Author:
         inner = _Author(self.draw, self.kind, ahead=False, runs=False)
         if self.draw(st.booleans()):
             return f"run where ({inner.condition(1)})"
-        return f"run with same ({self.one(inner.direction, inner.melodic, *inner.own())})"
+        counted = self.one("run", "number so far")
+        return f"{counted} with same ({self.one(inner.direction, inner.melodic, *inner.own(), *inner.sung())})"
+
+    def sung(self) -> list[str]:
+        return ["pitch"] if self.kind == "note" else []
 
     def own(self) -> list:
         return [self.harmonic, lambda: self.shift("motion"), self.size] if self.kind == "interval" else []
@@ -164,7 +212,7 @@ class _Author:
     def placeholders(self) -> str:
         """A message with a few values in it."""
         single = [self.note, self.melodic, self.count, self.pitch, self.size, "bar"]
-        whole = ["mode", "number-of-bars", "it", "number of moments", "share of moments where (it is strong)"]
+        whole = ["mode", "number-of-bars", "it", "number of sonorities", "share of sonorities where (it is strong)"]
         choices = whole if self.kind in ("line", "pair", "exercise") else single
         return "Broken" + "".join(f", {{{self.one(*choices)}}}" for _ in range(self.draw(st.integers(0, 2))))
 
@@ -178,7 +226,7 @@ class _Author:
 
     def simple(self) -> str:
         choices = [self.adjective, self.adjective, self.equal, self.equal, self.order, self.same, self.missing]
-        choices += [self.place, self.setting]
+        choices += [self.place, self.setting, self.attribute]
         choices += [self.figure] if self.ahead else []
         choices += [self.quantified] if self.kind != "note" else []
         return self.one(*choices)
@@ -187,13 +235,20 @@ class _Author:
         return self.one("is", "is", "is not")
 
     def adjective(self) -> str:
-        flags = _NOTE_FLAGS if self.ahead else _NOTE_FLAGS[:-1]
         if self.kind == "interval" and self.draw(st.booleans()):
-            own = ["crossed", "on-bass", "strong", "accented", "first", "last", "wide(fourth)", "near(lower)"]
+            own = [*flags(Kind.DYAD), "wide(fourth)", "near(lower)"]
             return f"{self.shift('it')} {self.verb()} {self.alternatives(own)}"
-        if self.kind == "moment" and self.draw(st.booleans()):
-            return f"{self.shift('it')} {self.verb()} {self.alternatives(['strong', 'first', 'last', 'crowded'])}"
-        return f"{self.note()} {self.verb()} {self.alternatives(flags)}"
+        if self.kind == "sonority" and self.draw(st.booleans()):
+            return f"{self.shift('it')} {self.verb()} {self.alternatives([*flags(Kind.MOMENT), 'crowded'])}"
+        return f"{self.note()} {self.verb()} {self.alternatives([*flags(Kind.NOTE), *['passing'] * self.ahead])}"
+
+    def attribute(self) -> str:
+        """A property of a note, or of the rule's own thing, compared with the same of another."""
+        if self.draw(st.booleans()):
+            word = self.one(*attributes(Kind.NOTE))
+            return f"{word} of {self.note()} {self.verb()} {word} of {self.note()}"
+        word = self.one(*attributes({"note": Kind.NOTE, "interval": Kind.DYAD, "sonority": Kind.MOMENT}[self.kind]))
+        return f"{self.shift(word)} {self.verb()} {self.shift(word)}"
 
     def equal(self) -> str:
         left, right = self.one(
@@ -201,8 +256,10 @@ class _Author:
             lambda: f"{self.melodic()}|{self.melodic()}",
             lambda: f"degree of {self.note()}|{self.alternatives(['1', '2', '7'])}",
             lambda: f"degree of {self.note()}|degree of {self.note()}",
-            lambda: f"letter of {self.note()}|letter of {self.note()}",
+            lambda: f"{self.one('letter', 'note-name')} of {self.note()}|{self.alternatives(['B', 'D'])}",
+            lambda: f"note-name of {self.pitch()}|{self.alternatives(['Bb', 'F#', 'A'])}",
             lambda: f"length of {self.note()}|{self.alternatives(_LENGTHS)}",
+            lambda: f"rhythm of {self.note()}|{self.one(*_RHYTHMS)}",
             lambda: f"{self.direction()}|{self.alternatives(['up', 'down', 'level'])}",
             lambda: f"{self.direction()}|{self.direction()}",
             lambda: f"{self.size()}|{self.alternatives(['3', 'sixth', 'octave'])}",
@@ -217,19 +274,22 @@ class _Author:
 
     def order(self) -> str:
         how = self.one("at least", "at most", "more than", "less than")
+        wide = how.replace("more", "wider").replace("less", "narrower")
+        long = how.replace("more", "longer").replace("less", "shorter")
+        high = how.replace("more", "higher").replace("less", "lower")
         return self.one(
-            lambda: f"{self.melodic()} is {how} {self.one('M3', 'P5', 'second')}",
-            lambda: f"{self.melodic()} is {how} {self.melodic()}",
-            lambda: f"length of {self.note()} is {how} {self.one(*_LENGTHS)}",
+            lambda: f"{self.melodic()} is {wide} {self.one('M3', 'P5', 'second')}",
+            lambda: f"{self.melodic()} is {wide} {self.melodic()}",
+            lambda: f"length of {self.note()} is {long} {self.one(*_LENGTHS)}",
             lambda: f"degree of {self.note()} is {how} degree of {self.note()}",
             lambda: f"{self.count()} is {how} {self.one('1', '2', self.count)}",
-            lambda: f"{self.pitch()} is {self.one('above', 'below')} {self.one('pitch A4', self.pitch)}",
+            lambda: f"{self.pitch()} is {high} {self.one('pitch A4', self.pitch)}",
             lambda: f"{self.size()} is {how} {self.one('3', self.size)}",
-            *([lambda: f"{self.harmonic()} is {how} {self.one('M6', 'P8')}"] * (self.kind == "interval")),
+            *([lambda: f"{self.harmonic()} is {wide} {self.one('M6', 'P8')}"] * (self.kind == "interval")),
         )  # fmt: skip
 
     def same(self) -> str:
-        return f"{self.note()} {self.verb()} {self.note()}"
+        return f"{self.note()} {self.verb()} in {self.one(*_ROLES[self.kind])}"
 
     def missing(self) -> str:
         return f"{self.one(self.note, self.melodic, lambda: self.shift('it'))} {self.verb()} missing"
@@ -242,6 +302,8 @@ class _Author:
         how = self.one("begins", "ends")
         if self.kind == "interval" and self.draw(st.booleans()):
             return self.one(f"interval {how} third then consonant", f"motion {how} contrary then parallel")
+        if self.draw(st.integers(0, 3)) == 0:
+            return f"{self.note()} ends sequence of {self.one('2', '3', '4')} notes"
         return f"{self.note()} {how} {self.one(*_FIGURES)}"
 
     def setting(self) -> str:
@@ -251,10 +313,10 @@ class _Author:
         word = self.one("some", "every", "no")
         if self.draw(st.booleans()):
             scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES))
-            words = [*_HARMONIC, "crossed", "on-bass", "strong", "wide(third)"]
+            words = [*_HARMONIC, *flags(Kind.DYAD), "wide(third)"]
             return f"{word} interval{scope} {self.verb()} {self.one(*words)}"
         scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES))
-        return f"{word} note{scope} {self.verb()} {self.one(*_NOTE_FLAGS[:-1])}"
+        return f"{word} note{scope} {self.verb()} {self.one(*flags(Kind.NOTE))}"
 
     # rules on the whole
 
@@ -265,9 +327,9 @@ class _Author:
                  ("above bass", *(f"between {scope}" for scope in _PAIR_SCOPES))]  # fmt: skip
         own = {"line": ["notes"], "pair": ["notes in upper", "notes in cantus", "intervals", "moves"],
                "exercise": ["notes", "intervals", "moves"]}[self.kind]  # fmt: skip
-        words = self.one(*own, *own, *own, *lines, *(pairs if self.kind != "line" else []), "moments")
+        words = self.one(*own, *own, *own, *lines, *(pairs if self.kind != "line" else []), "sonorities")
         first = words.split()[0]
-        return words, {"notes": "note", "moments": "moment"}.get(first, "interval")
+        return words, {"notes": "note", "sonorities": "sonority"}.get(first, "interval")
 
     def total(self) -> str:
         words, kind = self.things()
@@ -279,15 +341,17 @@ class _Author:
             lambda: f"share of {words} where ({free.condition(2)}) is {self.one('at least 50%', 'less than 20%')}",
             lambda: f"longest run of {words} where ({back.condition(2)}) is {self.one('at least 2', 'less than 3')}",
             lambda: f"longest run of {words} with same ({self.one(back.melodic, back.direction)}) is at least 2",
-            lambda: f"time of {self.one('first', 'last')} {words} where ({back.condition(1)}) is "
-            + self.one("missing", f"time of {self.one('first', 'last')} {words} where ({back.condition(1)})"),
+            lambda: (
+                f"time of {self.one('first', 'last')} {words} where ({back.condition(1)}) is "
+                + self.one("missing", f"time of {self.one('first', 'last')} {words} where ({back.condition(1)})")
+            ),
         )
 
     def line(self) -> str:
         of = self.one(" of upper", " of cantus") if self.kind == "pair" else ""
         return self.one(
-            f"range{of} is wider than M6", f"climax-count{of} is 1", f"lowest{of} is pitch D4",
-            f"climax{of} is climax{of.replace('upper', 'lower')}", f"highest{of} is above pitch A4",
+            f"ambitus{of} is wider than M6", f"climax-count{of} is 1", f"lowest{of} is pitch D4",
+            f"climax{of} is climax{of.replace('upper', 'lower')}", f"highest{of} is higher than pitch A4",
             f"highest{of} is missing",
         )  # fmt: skip
 
@@ -301,18 +365,18 @@ class _Author:
 @st.composite
 def rules(draw: st.DrawFn, name: str) -> str:
     """A rule as an author would write it; now and then the language refuses one."""
-    subject = draw(st.sampled_from(["note", "interval", "interval", "move", "moment", "line", "pair", "exercise"]))
+    subject = draw(st.sampled_from(["note", "interval", "interval", "move", "sonority", "line", "pair", "exercise"]))
     scope = draw(st.sampled_from([f" in {scope}" for scope in _LINE_SCOPES] if subject in ("note", "line") else
                                  [f" between {scope}" for scope in _PAIR_SCOPES]))  # fmt: skip
     if subject in ("interval", "move") and draw(st.integers(0, 4)) == 0:
         scope = " above bass"
     author = _Author(draw, "interval" if subject == "move" else subject)
-    if subject in ("moment", "exercise"):
+    if subject in ("sonority", "exercise"):
         scope = ""
     lines = [f"rule {name}", f'  "{author.placeholders()}"', f"  for every {subject}{scope}"]
     whole = subject in ("line", "pair", "exercise")
     if not whole and draw(st.integers(0, 3)) == 0:
-        lines.append(f"  taken on {draw(st.sampled_from(['strong', 'accented']))}")
+        lines.append(f"  taken {draw(st.sampled_from(_TAKEN))}")
 
     def condition(depth: int) -> str:
         return author.whole(depth) if whole else author.condition(depth)

@@ -7,13 +7,15 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rulekit.compiler.monitor import Monitor, monitors
+from rulekit.compiler.witness import Witness
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.timeline import moments
+from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset, load_text
 from rulekit.marking import mark
-from tests.laws.naive import Breach, breaches
+from tests.laws.naive import Breach, Judge, breaches
 from tests.laws.strategies import DEFINITIONS, exercises, rules, varied_exercises
 
 
@@ -62,6 +64,101 @@ def test_monitors_find_what_the_whole_exercise_shows(
         assert len(mark(exercise, ruleset).findings) == len(found)
 
 
+@settings(max_examples=200, deadline=None)
+@given(rules("one"), st.lists(exercises(), max_size=1), st.integers(0, 2**32))
+def test_messages_and_explanations_see_what_the_whole_exercise_shows(
+    text: str, tried: list[Exercise], seed: int
+) -> None:
+    """The values of placeholders and the truth of conditions, at every sample and not only where a rule is broken."""
+    ruleset = load(text)
+    for exercise in [*tried, *varied_exercises(Random(seed), 4)]:
+        judge = Judge(exercise)
+        for monitor in monitors(ruleset, exercise.setting):
+            rule = monitor.rule
+            values = [part.value for part in rule.message if isinstance(part, t.Slot)]
+            values = [value for value in values if not isinstance(value, t.Ref)]
+            tests = [rule.broken, *(licence.test for licence in rule.licences)]
+            seen = Witness(monitor, [*values, *tests]).over(moments(exercise))
+            assert seen == [
+                (*(judge.value(value, here) for value in values), *(judge.truth(test, here) for test in tests))
+                for here in judge.places(rule, monitor.voices)
+            ]
+
+
+def told(notes: str, subject: str, message: str, forbidden: str) -> list[str]:
+    ruleset = load_text(f'rule one "{message}" {subject} forbid {forbidden} fault source "our own"\n')
+    (exercise,), problems = read_exercises(notes)
+    assert not problems
+    return [finding.message for finding in mark(exercise, ruleset).findings]
+
+
+LATER = "high A4/4 C5 B4 A4 B4/1\nlow F4/1 G4\n"
+
+
+@pytest.mark.parametrize(
+    ("subject", "message", "forbidden", "expected"),
+    [
+        ("for every note in highest voice taken on strong", "{it} is left by {departure} to {note after it}",
+         "it is first", ["A4 is left by minor third to C5"]),
+        ("for every sonority", "{note after bass} comes", "it is first", ["G4 comes"]),
+        ("for every interval between each pair", "{note after upper}, {note 2 after upper}",
+         "it is first", ["C5, B4"]),
+        ("for every interval between each pair", "{departure from lower} to {note after lower}, {motion}",
+         "it is last", ["Nothing to nothing, parallel"]),
+        ("for every interval between each pair", "{it} in {bar}, next {bar + 1}", "it is first",
+         ["Major third in 1, next 2"]),
+        ("for every sonority", "{it}: {next it}", "it is first", ["Bar 1: bar 1"]),
+        ("for every pair between each pair", "{it}: {upper}", "number-of-voices is 2", ["High and low: high"]),
+    ],
+)  # fmt: skip
+def test_a_message_tells_values(subject: str, message: str, forbidden: str, expected: list[str]) -> None:
+    assert told(LATER, subject, message, forbidden) == expected
+
+
+def test_a_message_tells_the_note_after_while_the_other_voice_rests() -> None:
+    """The law that was missing: placeholders are read as conditions are, wherever the next note begins."""
+    notes = "high A4/2 B4/2 | C5/1\nlow F4/2 r/2 | E4/1\n"
+    subject = "for every interval between each pair"
+    assert told(notes, subject, "{note after upper}", "it is first") == ["B4"]
+
+
+# ---- runs ----------------------------------------------------------------------------------------
+
+
+def extents(forbidden: str, notes: str, licences: str = "") -> list[tuple[int | None, tuple[int, int] | None, str]]:
+    ruleset = load_text(
+        f'rule one "{{run where (interval is third)}} in a row" for every interval between each pair '
+        f'forbid {forbidden} {licences} warning, 2 points source "our own"\n'
+    )
+    (exercise,), problems = read_exercises(notes)
+    assert not problems
+    marked = mark(exercise, ruleset)
+    assert marked.lost == 2 * sum(finding.excuse is None for finding in marked.findings)
+    return [(finding.bar, finding.extent, finding.message) for finding in marked.findings]
+
+
+SEVEN = "high G4 E4 F4 G4 A4 B4 C5 D5 C5 C5\nlow C4 C4 D4 E4 F4 G4 A4 B4 C4 A4\n"
+
+
+def test_a_run_is_told_once_with_its_extent() -> None:
+    """The law that was missing: one thing gone wrong is one finding, however long it goes on."""
+    assert extents("run where (interval is third) is more than 3", SEVEN) == [(5, (2, 8), "7 in a row")]
+    assert extents("run where (interval is third) is at least 1", SEVEN) == [
+        (2, (2, 8), "7 in a row"), (10, (10, 10), "1 in a row")
+    ]  # fmt: skip
+    assert len(extents("run where (interval is third) is 0", SEVEN)) == 2
+
+
+def test_a_run_that_is_excused_at_first_is_told_where_it_is_not() -> None:
+    licence = 'excused when upper is strong and bar is at most 6 "it is early"'
+    found = extents("run where (interval is third) is more than 3", SEVEN, licence)
+    assert found == [(5, (2, 6), "5 in a row"), (7, (2, 8), "7 in a row")]
+
+
+def test_a_rule_that_looks_ahead_is_told_each_time() -> None:
+    assert len(extents("run where (interval is third) is more than 3 and not next it is missing", SEVEN)) == 4
+
+
 # ---- places where judging moment by moment is most easily wrong ------------------------------------
 
 CASES = {
@@ -90,19 +187,19 @@ CASES = {
         [1],
     ),
     "an interval that began above another bass": (
-        "for every moment",
+        "for every sonority",
         "forbid some interval above bass is third",
         "high G4/1 G4\nmiddle E4/1 E4\nlow r/2 D4 | D4/1",
         [1],
     ),
     "every note but the new one is held": (
-        "for every moment",
+        "for every sonority",
         "forbid some note in highest voice is held",
         "high G4/1 G4\nlow E4/2 E4 E4/1",
         [1],
     ),
     "nothing is said of the moment before the first": (
-        "for every moment",
+        "for every sonority",
         "require previous it is crowded",
         "high G4/1 A4\nlow E4 E4",
         [],
@@ -130,6 +227,24 @@ CASES = {
         "forbid run with same (previous interval) is at least 3",
         "high G4/2 G4 | G4 G4\nlow E4/2 E4 | E4 E4",
         [2],
+    ),
+    "a pitch for the third time, wherever the others were": (
+        "for every note in highest voice",
+        "require number so far with same pitch is at most 2",
+        "high A4/1 B4 A4 r A4 B4 A5\nlow D4/1 D4 D4 D4 D4 D4 D4",
+        [5],
+    ),
+    "a pitch for the second time on downbeats": (
+        "for every note in lowest voice taken on strong",
+        "forbid number so far with same pitch is 2",
+        "high A4/1 B4 A4\nlow D4/2 E4 E4 D4 D4 D4",
+        [3],
+    ),
+    "a value that is not there is counted by nobody": (
+        "for every note in highest voice",
+        "forbid number so far with same approach is more than 1",
+        "high A4/1 A4 B4 C5 D5\nlow D4/1 D4 D4 D4 D4",
+        [5],
     ),
     "the departure of a note on the downbeat": (
         "for every note in lowest voice taken on strong",

@@ -12,7 +12,6 @@ from rulekit.exercise.model import Compass, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.timeline import moments
 from rulekit.language import typed as t
-from rulekit.language.check import refs
 from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, shipped_names
 from rulekit.marking import Finding, Marked, mark
 from rulekit.music.mode import Mode
@@ -23,7 +22,7 @@ RULESETS = {name: ruleset for name in shipped_names() if (ruleset := load_rulese
 MODES = [Mode(1, 0, "dorian"), Mode(2, 0, "phrygian"), Mode(3, 0, "lydian"), Mode(4, 0, "mixolydian")]
 WHOLE = Fraction(4)
 
-# Fux, Gradus ad Parnassum (1725), book II, exercise I: the cantus on D with the counterpoint above (from memory).
+# Fux, Gradus ad Parnassum (1725), figure 5.
 DORIAN = """
 mode: D dorian
 upper   A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5
@@ -38,9 +37,7 @@ def note_against_note(draw: st.DrawFn) -> Exercise:
     notes = st.sampled_from(mode.pitches(Pitch(pitch_of("A3")), Pitch(pitch_of("E5"))))
     raised = st.sampled_from([pitch_of(name) for name in ("C#5", "F#4", "G#4", "Bb4")])
     length = draw(st.integers(3, 8))
-    lines = [
-        tuple(Event(draw(notes | notes | notes | raised), WHOLE) for _ in range(length)) for _ in range(2)
-    ]
+    lines = [tuple(Event(draw(notes | notes | notes | raised), WHOLE) for _ in range(length)) for _ in range(2)]
     cantus = draw(st.integers(0, 1))
     names = ("cantus", "lower") if cantus == 0 else ("upper", "cantus")
     voices = tuple(Voice(name, line, Compass(name, Pitch(pitch_of("C4")), Pitch(pitch_of("D5"))))
@@ -127,7 +124,7 @@ def is_local(rule: t.Rule) -> bool:
 def reach(rule: t.Rule) -> int:
     """How many notes before or after the judged one a rule can see, in note against note."""
     tests = [rule.broken, *(licence.test for licence in rule.licences)]
-    return max(abs(ref.offset) + abs(ref.hops) for test in tests for ref in [*refs(test), t.HERE]) + 1
+    return max(abs(ref.offset) + abs(ref.hops) for test in tests for ref in [*t.refs(test), t.HERE]) + 1
 
 
 def with_note(exercise: Exercise, voice: int, place: int, pitch: Pitch) -> Exercise:
@@ -202,8 +199,9 @@ def test_it_makes_no_difference_which_voice_is_written_above(exercise: Exercise)
 @settings(max_examples=40, deadline=None)
 def test_memory_stays_as_small_as_the_window(distance: int, exercise: Exercise) -> None:
     """A rule that looks some places back keeps no more open cases than places, however long the exercise is."""
+    place = "note before it" if distance == 1 else f"note {distance} before it"
     ruleset = load_text(
-        f'rule one\n  "Far."\n  for every note in each voice\n  forbid degree is degree of note {distance} before it\n'
+        f'rule one\n  "Far."\n  for every note in each voice\n  forbid degree is degree of {place}\n'
         '  fault\n  source "common practice"\n'
     )
     for monitor in monitors(ruleset, exercise.setting):

@@ -1,9 +1,10 @@
 """Whatever a stranger types, it is refused in words and in good time, and nothing of it is executed."""
 
+import os
 import random
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language import limits
+from rulekit.language import limits, mending
 from rulekit.language.ruleset import load_ruleset, load_text
 from rulekit.marking import mark
 from rulekit.resources import shipped
@@ -20,7 +21,7 @@ from tests.laws.strategies import DEFINITIONS, rules
 
 _TOKENS = re.compile(r'"[^"\n]*"|\|[^\n]*|[\w#-]+|\s+|[^\w\s]')
 _SAMPLES = sorted(shipped("rulesets").glob("*.rules"))
-_SECONDS = 2.0
+_SECONDS = 5.0
 _EXERCISE = read_exercises("high A4 C5/2 B4 | A4 r A4/1\nmiddle r E4 F4 E4\ncantus D4 C4 D4 D4\n")[0][0]
 _RULE = '\n  "Broken."\n  for every interval\n  {clauses}\n  fault\n  source "common practice"\n'
 
@@ -38,6 +39,14 @@ def tried(text: str, folder: Path | None = None) -> list[str]:
         assert all(d.line >= 1 and d.column >= 1 and d.message for d in error.diagnostics)
         return [str(diagnostic) for diagnostic in error.diagnostics]
     return []
+
+
+@pytest.fixture(scope="module", autouse=True)
+def few_suggestions() -> Iterator[None]:
+    """Each suggestion is one more text to read; many would only read the same words again."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mending, "_MOST_TRIES", 2)
+        yield
 
 
 @settings(deadline=None)
@@ -59,7 +68,8 @@ def test_any_file_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, d
 
 _WORDS = st.sampled_from(
     "rule define parameter set use build on adjust drop excuse example replace for every note interval move between "
-    "voice voices when require forbid is not are at least most above missing begins then previous next upper it of "
+    "voice voices when require forbid is not are at least most above than wider higher each “ ” missing "
+    "begins then previous next upper it of "
     "first last but one 3rd in bar P5 M99 A1 pitch C4 3 99999 0 50% ( ) , : + - times run where with same latest "
     'number notes share longest time span fault points once source "a {b} c" accepts rejects | -- a the'.split(" ")
 )
@@ -121,8 +131,8 @@ def _chain(count: int) -> str:
 
 
 def _doubling(count: int) -> str:
-    steps = "".join(f"define d{i} for a note as it is d{i - 1} and it is d{i - 1}\n" for i in range(1, count))
-    return f"define d0 for a note as it is strong\n{steps}" + rule(f"forbid upper is d{count - 1}")
+    steps = "".join(f"define w{i} for a note as it is w{i - 1} and it is w{i - 1}\n" for i in range(1, count))
+    return f"define w0 for a note as it is strong\n{steps}" + rule(f"forbid upper is w{count - 1}")
 
 
 def _doubling_sets(count: int) -> str:
@@ -206,6 +216,61 @@ def test_hostile_files_are_refused_in_good_time(text: str, shape: Callable[[str]
 def test_hostile_files_are_not_accepted(name: str) -> None:
     assert tried(HOSTILE[name])
     assert tried(spread(HOSTILE[name]))
+
+
+_DEEP = "".join(f"define w{i} for a note as it is w{i - 1} and it is w{i - 1}\n" for i in range(1, 10))
+_NAMES = ["abcdefgh" * 3 + f"{i:08o}".translate(str.maketrans("01234567", "hgfedcba")) for i in range(195)]
+SLOW = {
+    "many rules near the limit": "define w0 for a note as it is strong\n" + _DEEP
+    + "".join(rule("forbid upper is w9", f"r{i}") for i in range(380)),
+    "many users of a definition that is too large": _DEEP.replace("w", "v") + _doubling(60)
+    + "".join(rule("forbid upper is w59", f"r{i}") for i in range(300)),
+    "many long names": "".join(f"define {n} as P5\n" for n in _NAMES)
+    + "".join(f"define x{n} as {n[::-1]}\n" for n in _NAMES),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", SLOW.values(), ids=SLOW.keys())
+def test_what_is_written_out_and_compared_is_bounded_for_the_whole(text: str) -> None:
+    began = time.process_time()
+    messages = tried(text)
+    assert time.process_time() - began < _SECONDS
+    assert messages
+    assert len(messages) <= limits.MAX_PROBLEMS + 1
+
+
+def test_a_definition_with_a_mistake_is_told_once() -> None:
+    users = "".join(rule("forbid upper is wrong", f"r{i}") for i in range(3))
+    assert len(tried("define wrong for a note as pitch is strnog\n" + users)) == 1
+
+
+@pytest.mark.parametrize("name", ["../secret", "../secret.rules", "../secret.txt", "/dev/zero", "/etc/hostname"])
+def test_only_rules_files_of_the_folder_are_read(name: str, tmp_path: Path) -> None:
+    for suffix in ("rules", "txt"):
+        (tmp_path / f"secret.{suffix}").write_text("hidden words\n", encoding="utf-8")
+    (tmp_path / "school").mkdir()
+    (tmp_path / "school" / "own.rules").write_text(f'use "{name}"\n', encoding="utf-8")
+    with pytest.raises(RulekitError) as caught:
+        load_ruleset(tmp_path / "school" / "own.rules")
+    assert "hidden" not in str(caught.value)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+def test_pipes_and_links_to_other_files_are_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.rules")
+    (tmp_path / "hidden.txt").write_text("hidden words\n", encoding="utf-8")
+    (tmp_path / "link.rules").symlink_to(tmp_path / "hidden.txt")
+    for name in ("pipe", "link"):
+        with pytest.raises(RulekitError, match="regular file"):
+            load_ruleset(tmp_path / f"{name}.rules")
+        (told,) = tried(f"use {name}\n", tmp_path)
+        assert "regular file" in told
+        assert "hidden words" not in told
+
+
+def test_devices_are_refused() -> None:
+    with pytest.raises(RulekitError, match="regular file"):
+        load_ruleset("/dev/zero")
 
 
 def test_files_that_take_each_other_in_a_circle(tmp_path: Path) -> None:

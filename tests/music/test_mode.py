@@ -70,9 +70,9 @@ def test_notes_of_a_mode_are_its_degrees_unaltered(mode: Mode) -> None:
 def test_a_mode_is_read_back_as_written_and_from_its_signature(mode: Mode) -> None:
     assert mode_of(str(mode)) == mode
     assert mode_from(mode.letter, mode.alteration, mode.signature).signature == mode.signature
-    assert mode_of(
-        f"{mode.final}, {abs(mode.signature)} {'sharps' if mode.signature > 0 else 'flats'}"
-    ) == mode_from(mode.letter, mode.alteration, mode.signature)
+    assert mode_of(f"{mode.final}, {abs(mode.signature)} {'sharps' if mode.signature > 0 else 'flats'}") == mode_from(
+        mode.letter, mode.alteration, mode.signature
+    )
 
 
 @given(modes, st.integers(24, 96))

@@ -11,8 +11,7 @@ from music21 import pitch as m21_pitch
 from rulekit.music import pitch as p
 
 RANGE = [
-    p.make_pitch(letter, shift, octave)
-    for octave, letter, shift in product(range(1, 7), range(7), range(-2, 3))
+    p.make_pitch(letter, shift, octave) for octave, letter, shift in product(range(1, 7), range(7), range(-2, 3))
 ] + [p.make_pitch(0, shift, 7) for shift in range(-2, 3)]
 pitches = st.sampled_from(RANGE)
 MOST_ALTERED = 4  # music21 has names up to the quadruply augmented or diminished

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import Diagnostic
@@ -14,7 +15,7 @@ from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.show.documents import list_document, mark_document, try_document
 from rulekit.trying import try_ruleset
-from tests.show.document_schema import load_schema, mistakes
+from tests.schemas import FOLDER, mistakes
 
 RULES = """\
 ruleset "Evening class"
@@ -64,8 +65,8 @@ def ruleset(tmp_path: Path) -> Ruleset:
 def test_marked_exercises(ruleset: Ruleset) -> None:
     exercises, _ = read_exercises("bars: 5\nmode: D\nupper A5/2 B4 A4/1 B4 C5\ncantus D4 D4 E4 F4\n")
     problem = Diagnostic("other.notes", 1, 2, 3, "there is no note ‘H4’", "did you mean B4?")
-    document = mark_document([("one.notes", mark(exercises[0], ruleset))], ruleset, [problem])
-    assert mistakes(json.loads(json.dumps(document)), load_schema("mark")) == []
+    document = mark_document("one.notes", [mark(exercises[0], ruleset)], ruleset, [problem])
+    assert mistakes(document) == []
     findings = document["exercises"][0]["findings"]
     assert [(f["rule"], f["bar"], f["beat"]) for f in findings] == [
         ("not-far", 5, 1), ("no-parallels", 7, 1), ("no-parallels", 8, 1), ("ends-on-final", None, None),
@@ -81,14 +82,14 @@ def test_marked_exercises(ruleset: Ruleset) -> None:
 
 def test_a_beat_between_beats_is_a_fraction(ruleset: Ruleset) -> None:
     exercises, _ = read_exercises("upper D4/4 C6 D4/2\ncantus D4/1\n")
-    document = mark_document([("one.notes", mark(exercises[0], ruleset))], ruleset, [])
+    document = mark_document("one.notes", [mark(exercises[0], ruleset)], ruleset, [])
     assert document["exercises"][0]["findings"][0]["beat"] == 1.5
-    assert mistakes(document, load_schema("mark")) == []
+    assert mistakes(document) == []
 
 
 def test_trials(ruleset: Ruleset) -> None:
     document = try_document(ruleset, try_ruleset(ruleset))
-    assert mistakes(json.loads(json.dumps(document)), load_schema("try")) == []
+    assert mistakes(document) == []
     assert [trial["rule"] for trial in document["trials"]] == ["no-parallels", None]
     assert document["passed"] is True
 
@@ -96,7 +97,7 @@ def test_trials(ruleset: Ruleset) -> None:
 def test_rules_in_force(ruleset: Ruleset) -> None:
     running = monitors(ruleset, Setting(mode_of("D"), ALLA_BREVE, 3, 2, 10 * ALLA_BREVE.bar_length))
     document = list_document(ruleset, running, 3)
-    assert mistakes(json.loads(json.dumps(document)), load_schema("list")) == []
+    assert mistakes(document) == []
     assert [rule["monitors"] for rule in document["rules"]] == [3, 3, 1]
     assert document["rules"][0]["memory"]["back"] == 1
     assert document["rules"][0]["subject"] == "every move between each pair"
@@ -109,8 +110,16 @@ def test_a_document_that_breaks_its_schema_is_found_out(ruleset: Ruleset) -> Non
     document["trials"][0]["line"] = "3"
     document["trials"][1]["note"] = ""
     del document["ruleset"]
-    assert mistakes(document, load_schema("try")) == [
-        "$: ruleset is missing",
-        "$.trials[0].line: '3' is not ['integer']",
-        "$.trials[1]: note is unknown",
+    assert sorted(mistakes(document)) == [
+        "$.trials[0].line: '3' is not of type 'integer'",
+        "$.trials[1]: Additional properties are not allowed ('note' was unexpected)",
+        "$: 'ruleset' is a required property",
     ]
+
+
+@pytest.mark.parametrize("path", sorted(FOLDER.glob("*.schema.json")), ids=lambda path: path.stem)
+def test_the_schemas_are_schemas_that_refuse_what_they_do_not_know(path: Path) -> None:
+    schema = json.loads(path.read_text(encoding="utf-8"))
+    Draft202012Validator.check_schema(schema)
+    assert schema["additionalProperties"] is False
+    assert set(schema["required"]) >= {"version", "command"}

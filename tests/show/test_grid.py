@@ -13,6 +13,7 @@ from rulekit.music.mode import mode_of
 from rulekit.music.pitch import pitch_name, pitch_of
 from rulekit.show.grid import grid
 
+# Fux, Gradus ad Parnassum (1725), figure 5.
 DORIAN = "mode: D dorian\nupper  A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5\ncantus D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4\n"
 
 
@@ -45,7 +46,8 @@ def test_figures_agree_with_a_reference_library() -> None:
     upper, cantus = (
         [note.Note(name.replace("b", "-")) for name in row(system, label)] for label in ("upper", "cantus")
     )
-    named = [interval.Interval(low, high).name for low, high in zip(cantus, upper, strict=True)]
+    names = [interval.Interval(low, high).name for low, high in zip(cantus, upper, strict=True)]
+    named = [name.replace("A", "aug").replace("d", "dim") for name in names]
     assert row(system, "interval") == named
 
 
@@ -61,6 +63,22 @@ def test_a_crossing_is_marked_and_measured_from_the_lower_sound() -> None:
 def test_more_voices_name_the_pairs_that_cross() -> None:
     (system,) = lines("soprano C5 E4\nalto G4 F4\nbass C3 G4\n")
     assert row(system, "crossed") == ["1x2", "1x3", "2x3"]
+
+
+def test_in_more_voices_every_figure_says_whose_it_is() -> None:
+    (system,) = lines("soprano C5 E4 D5\nalto G4 r F4\nbass C3 G4 Bb3\n")
+    start = next(number for number, line in enumerate(system) if line == "over the bass")
+    assert [line.split() for line in system[start + 1 : start + 4]] == [
+        ["soprano", "P15", "M10"], ["alto", "P12", "P5"], ["bass", "m3"],
+    ]  # fmt: skip
+    column = system[start + 3].index("m3")
+    assert next(line for line in system if line.startswith("bar"))[column] == "2"
+
+
+def test_figures_over_the_bass_take_the_place_of_names() -> None:
+    exercises, _ = read_exercises("mode: D dorian\nupper A4 C5 C#5 D5\ncantus D4 A3 E4 D4\n")
+    (system,) = grid(exercises[0], (), 80, True)
+    assert row([line.plain for line in system], "interval") == ["5", "10", "#6", "8"]
 
 
 def test_held_notes_and_rests_have_signs_of_their_own() -> None:

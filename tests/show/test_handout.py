@@ -4,7 +4,8 @@ from pathlib import Path
 
 from markdown_it import MarkdownIt
 
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.ruleset import load_ruleset, load_text
+from rulekit.music.mode import mode_of
 from rulekit.resources import shipped
 from rulekit.show.handout import handout
 
@@ -23,7 +24,7 @@ rule no_such
   accepts
     | upper A4
     | cantus D4
-  rejects at bars 1, 2
+  rejects at bar 2
     | upper  A4 A4 A4
     | cantus E4 E4 E4
 """
@@ -36,22 +37,27 @@ def sheet(tmp_path: Path, text: str = RULES) -> str:
     return handout(load_ruleset(path))
 
 
-def test_a_rule_is_told_in_the_words_of_its_author(tmp_path: Path) -> None:
+def test_a_rule_is_told_in_a_sentence_and_by_its_examples(tmp_path: Path) -> None:
     lines = sheet(tmp_path).splitlines()
-    assert "- Looked at: every interval between each pair" in lines
-    assert "- Except at first or last" in lines
-    assert "- When it is strong" in lines
-    assert "- **Never:** interval is P4" in lines
-    assert "- Excused (weak-beat): it is weak" in lines
-    assert "- Weight: fault, 4 points" in lines
-    assert "Not so (bars 1, 2):" in lines
+    assert "## What sounds together" in lines
+    said = "Between any two voices except at the beginning and at the end, where it stands on the first beat,"
+    assert f"{said} the interval must not be a perfect fourth." in lines
+    assert "- Excused where: it is weak" in lines
+    assert "- Fault, 4 points" in lines
+    assert r"Incorrect, bar 2: A \*wide\* perfect fourth \[here\]." in lines
+
+
+def test_a_mode_is_told_with_its_semitones(tmp_path: Path) -> None:
+    """Source: the phrygian semitones are those of degrees 1 to 2 and 5 to 6; common practice, no source."""
+    text = handout(load_text(RULES), mode_of("E phrygian"))
+    assert "Semitones: E–F, B–C" in text and "| degrees | 1 | 2 |" in text
 
 
 def test_signs_of_markdown_in_a_text_are_only_signs(tmp_path: Path) -> None:
     """markdown-it, a reference reader of CommonMark, sees text where the author wrote text."""
     html = MarkdownIt().render(sheet(tmp_path))
     assert "<h1>Signs &lt;b&gt;and&lt;/b&gt; *stars*</h1>" in html
-    assert "<em>A *wide* ‹interval› [here].</em>" in html
+    assert "A *wide* perfect fourth [here]." in html
     assert "Source: the school’s own `book`</li>" in html
     assert '<pre><code class="language-text">upper A4\ncantus D4\n</code></pre>' in html
 

@@ -6,13 +6,13 @@ from itertools import product
 from hypothesis import strategies as st
 
 from rulekit.diagnostics import RulekitError
-from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Setting, Voice
+from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Voice
 from rulekit.language.ruleset import Ruleset, load_text
 from rulekit.marking import Marked, mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch, pitch_of
 from rulekit.solving.folds import Line
-from rulekit.solving.problem import Problem, Slot, fixed_line, over_cantus
+from rulekit.solving.problem import Problem, as_given, over_cantus, problem
 from tests.laws.strategies import DEFINITIONS, rules
 
 D_DORIAN = mode_of("D dorian")
@@ -40,13 +40,16 @@ POOL = {
     " forbid run where (interval is third) is more than 1",
     "same-move": "for every note in counterpoint\n forbid run with same (direction of approach) is more than 2",
     "same-move-before": "for every note in counterpoint\n forbid run with same (previous approach) is more than 1",
+    "same-pitch": "for every note in counterpoint\n forbid number so far with same pitch is more than 1",
+    "same-size": "for every interval between cantus and counterpoint\n"
+    " forbid number so far with same (size of interval) is more than 2",
     "same-motion": "for every move between each pair\n forbid run with same (motion) is more than 1",
     "outline": "for every note in counterpoint\n"
     " forbid span between latest pitch where (approach is leap) and it is A4 or d5 or seventh",
     "climax": "for every line in counterpoint\n require climax-count is 1",
     "climaxes-apart": "for every pair between cantus and counterpoint\n forbid climax of upper is climax of lower",
-    "range": "for every line in counterpoint\n forbid range is wider than P4",
-    "highest": "for every line in counterpoint\n require highest is above pitch F4",
+    "range": "for every line in counterpoint\n forbid ambitus is wider than P4",
+    "highest": "for every line in counterpoint\n require highest is higher than pitch F4",
     "lowest": "for every line in counterpoint\n forbid lowest is pitch D4",
     "steps": "for every line in counterpoint\n"
     " require number of notes where (approach is step) is more than number of notes where (approach is leap)",
@@ -59,18 +62,24 @@ POOL = {
     "timing": "for every line in counterpoint\n"
     " forbid climax is time of last notes where (it is last)",
     "leap-first": "for every line in counterpoint\n"
-    " forbid time of first notes where (approach is leap) is less than time of first notes where (approach is step)",
+    " forbid time of first notes where (approach is leap) is earlier than time of first notes where (approach is step)",
+    "afterbeats": "for every move between cantus and counterpoint\n taken on weak\n when interval is P5 or P8\n"
+    " forbid motion is parallel",
     "downbeats": "for every interval between cantus and counterpoint\n taken on strong\n when interval is P5 or P8\n"
     " forbid previous interval is P5 or P8",
-    "full": "for every moment\n except at first or last\n"
+    "full": "for every sonority\n except at first or last\n"
     " require (some interval above bass is third) or (every note in upper voices is not weak)",
-    "moment-bass": "for every moment\n forbid degree of bass is 7 and degree of previous bass is 7",
+    "moment-bass": "for every sonority\n forbid degree of bass is 7 and degree of previous bass is 7",
     "bass-change": "for every move between each pair\n forbid previous it is on-bass and it is crossed",
     "close": "for every interval between cantus and counterpoint\n"
     " at last but one\n require interval is sixth or third",
     "figure": "for every note in counterpoint\n forbid it begins step then third",
     "held": "for every interval between cantus and counterpoint\n"
     " when cantus is held\n require approach to counterpoint is step",
+    "not-tied": "for every note in counterpoint\n forbid it is tied and approach is step",
+    "tied-dissonance": "for every interval between cantus and counterpoint\n when counterpoint is held\n"
+    " forbid interval is third and departure from counterpoint is not falling step",
+    "fresh": "for every note in counterpoint\n when it is after-rest\n require it is weak",
     "from-a-rise": "for every interval between cantus and counterpoint\n when approach to cantus is rising\n"
     " forbid departure from cantus is falling leap and departure from counterpoint is repetition",
 }  # fmt: skip
@@ -116,9 +125,9 @@ def compass(low: str, high: str) -> Compass:
     return Compass("free", pitch_of(low), pitch_of(high))
 
 
-# The lengths of the free voices' notes in quarters (negative: a rest), the bars of the cantus, and how many
-# pitches a note of each free voice may have.
-_SHAPES = [
+# The lengths of the free voices' notes in quarters (negative: a rest; with a half added: tied to the next), the
+# bars of the cantus, and how many pitches a note of each free voice may have.
+_SHAPES: list[tuple[list[list[float]], int, list[int]]] = [
     ([[4, 4, 4, 4]], 4, [4]),
     ([[4, 4, 4, 4, 4, 4]], 6, [2]),
     ([[2, 2, 2, 2, 4]], 3, [3]),
@@ -126,6 +135,9 @@ _SHAPES = [
     ([[2, 2, 2, 4], [4, 2, 4]], 3, [2, 2]),
     ([[2, 4, 4, 2], [6, 2, 4]], 3, [2, 2]),
     ([[-2, 2, 2, 2, 4], [4, 4, 4]], 3, [2, 2]),
+    ([[-2, 2.5, 2, 2.5, 2, 2, 4]], 4, [3]),
+    ([[2, -2, 4.5, 2, -2, 4]], 4, [3]),
+    ([[2.5, 2, 2, -2, 4], [-4, 2, 2.5, 4]], 3, [2, 2]),
 ]
 
 
@@ -135,35 +147,34 @@ def problems(draw: st.DrawFn, rulesets: st.SearchStrategy[Ruleset]) -> Problem:
     chosen = draw(rulesets)
     rhythms, bars, choices = draw(st.sampled_from(_SHAPES))
     scale = D_DORIAN.pitches(pitch_of("C4"), pitch_of("E5"))
-    lines: list[tuple[Slot, ...]] = []
-    for rhythm, number in zip(rhythms, choices, strict=True):
-        near = tuple(sorted(draw(st.lists(st.sampled_from(scale), min_size=number, max_size=number, unique=True))))
-        lines.append(_slots(rhythm, near))
+    near: list[list[Pitch]] = []
+    voices: list[Voice] = []
+    for index, (rhythm, number) in enumerate(zip(rhythms, choices, strict=True), 1):
+        pitches = st.lists(st.sampled_from(scale), min_size=number, max_size=number, unique=True)
+        near.append(sorted(draw(pitches)))
+        voices.append(Voice(f"voice-{index}", _open(rhythm)))
     cantus = draw(st.lists(st.sampled_from(scale[:7]), min_size=bars, max_size=bars))
     at = draw(st.integers(0, len(rhythms)))
-    lines.insert(at, tuple(Slot(Fraction(4 * bar), Fraction(4), (pitch,)) for bar, pitch in enumerate(cantus)))
-    setting = Setting(D_DORIAN, ALLA_BREVE, len(lines), at, Fraction(4 * bars), (None,) * len(lines))
-    labels = tuple("cantus" if i == at else f"voice-{i + 1}" for i in range(len(lines)))
-    return Problem(chosen, setting, labels, tuple(lines))
+    voices.insert(at, Voice("cantus", tuple(Event(pitch, Fraction(4)) for pitch in cantus)))
+    near.insert(at, [])
+    sketch = Exercise("", tuple(voices), D_DORIAN, ALLA_BREVE, at)
+    return problem(chosen, sketch, lambda number, event: as_given(event) or near[number])
 
 
-def _slots(rhythm: list[int], choices: tuple[Pitch, ...]) -> tuple[Slot, ...]:
-    """Slots of these lengths in quarters; a negative one is a rest."""
-    slots: list[Slot] = []
-    time = Fraction(0)
-    for length in rhythm:
-        if length > 0:
-            slots.append(Slot(time, Fraction(length), choices))
-        time += abs(length)
-    return tuple(slots)
+def _open(rhythm: list[float]) -> tuple[Event, ...]:
+    """Notes to be found of these lengths in quarters; a negative one is a rest, a half one is tied to the next."""
+    return tuple(Event(None, Fraction(int(abs(n))), n % 1 != 0, n > 0) for n in rhythm)
 
 
-def over(rules_: Ruleset, cantus: str, low: str, high: str, *, below: bool = False, species: int = 1) -> Problem:
+def over(
+    rules_: Ruleset, cantus: str, low: str, high: str, *, below: bool = False, species: int = 1, altered: bool = False
+) -> Problem:
     """One free voice in a range over (or under) a cantus in D dorian."""
     at = 0 if below else 1
     return over_cantus(
-        rules_, voice("cantus", cantus), D_DORIAN, [compass(low, high)], cantus_index=at, species=species
-    )
+        rules_, voice("cantus", cantus), D_DORIAN, [compass(low, high)],
+        cantus_index=at, species=species, altered=altered,
+    )  # fmt: skip
 
 
 def every_line(problem: Problem) -> list[Line]:
@@ -187,7 +198,6 @@ def allowed(problem: Problem) -> dict[Line, int]:
     return found
 
 
-def membership(problem: Problem, exercise: Exercise) -> Problem:
+def membership(ruleset: Ruleset, exercise: Exercise) -> Problem:
     """The search in which every note is given."""
-    lines = tuple(fixed_line(v) for v in exercise.voices)
-    return Problem(problem.ruleset, exercise.setting, tuple(v.name for v in exercise.voices), lines)
+    return problem(ruleset, exercise, lambda _, event: as_given(event))

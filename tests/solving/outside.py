@@ -46,7 +46,7 @@ rule leaps
 rule range
   "Wider than a tenth."
   for every line in counterpoint
-  forbid range is wider than M10
+  forbid ambitus is wider than M10
   fault
   source "common practice"
 

@@ -1,5 +1,6 @@
 """What a teacher asks, against plain enumeration."""
 
+from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
@@ -14,6 +15,7 @@ from rulekit.marking import mark
 from rulekit.music.pitch import Pitch, pitch_of, semitone, step
 from rulekit.solving import answers
 from rulekit.solving.folds import Line
+from rulekit.solving.graph import Limits
 from rulekit.solving.problem import Problem, fixed_line
 from tests.solving.cases import D_DORIAN, POOL, allowed, every_line, over, pooled, problems, ruleset, voice
 
@@ -110,12 +112,12 @@ rule never "Never." for every interval require interval is fifteenth fault sourc
 """
     )
     problem = over(rules, "D4 E4 D4", "D4", "A4")
-    assert answers.conflicts([problem], rules) == [
+    assert list(answers.conflicts([problem], rules)) == [
         pair
         for pair in combinations(["starts-low", "starts-high", "consonant"], 2)
         if not allowed(keeping(problem, set(pair)))
     ]
-    assert answers.conflicts([problem], rules) == [("starts-low", "starts-high")]
+    assert list(answers.conflicts([problem], rules)) == [("starts-low", "starts-high")]
 
 
 # ---- mending ---------------------------------------------------------------------------------------
@@ -179,6 +181,27 @@ def test_the_best_single_change_is_the_best_of_all() -> None:
     found = answers.best_single_change(tried, rules)
     assert found is not None
     assert found[1] == min(lost) < mark(tried, rules).lost
+
+
+def test_alternatives_are_marked_each_by_itself_and_counted_over_all_lines() -> None:
+    rules, tried = ruleset(*_MENDING), exercise("A4 B4", "D4 E4")
+    search, own = answers.problem_of(tried, rules), fixed(tried)
+    now = {(fault.rule, fault.bar) for fault in mark(tried, rules).faults}
+    legal = allowed(search)
+    found, counted = list(answers.alternatives(tried, rules)), answers.passing(search, Limits())
+    assert [(each.voice, each.slot, each.own) for each in found] == [(0, i, own[0][i]) for i in range(2)]
+    for each in found:
+        for choice in each.choices:
+            line = (*own[0][: each.slot], choice.pitch, *own[0][each.slot + 1 :])
+            marked = mark(search.exercise((line, own[1])), rules)
+            assert [fault.rule for fault in choice.faults] == [fault.rule for fault in marked.faults]
+            assert choice.lost == marked.lost
+            assert {(fault.rule, fault.bar) for fault in choice.new} >= {
+                (fault.rule, fault.bar) for fault in marked.faults
+            } - now
+            assert (choice.pitch in each.good) == (not marked.faults)
+        through = Counter(line[0][each.slot] for line in legal)
+        assert counted is not None and counted[each.voice][each.slot] == through
 
 
 def test_the_pool_is_a_ruleset() -> None:

@@ -13,9 +13,9 @@ from rulekit.marking import mark
 from tests.solving.outside import REDUCED
 
 CANTUS = "exercise: ours\nmode: D dorian\ncantus D4 A4 G4 F4 E4 D4\n"
-SKETCH = "exercise: begun\nmode: D dorian\nupper  A4 r r r r r\ncantus D4 A4 G4 F4 E4 D4\n"
+SKETCH = "exercise: begun\nmode: D dorian\nupper  A4 ? ? ? ? ?\ncantus D4 A4 G4 F4 E4 D4\n"
 WRONG = "exercise: wrong\nmode: D dorian\nupper  A4 E5 D5 A4 C5 D5\ncantus D4 A4 G4 F4 E4 D4\n"
-IMPOSSIBLE = "exercise: stuck\nmode: D dorian\nupper  A4 E5 r r r r\ncantus D4 A4 G4 F4 E4 D4\n"
+IMPOSSIBLE = "exercise: stuck\nmode: D dorian\nupper  A4 E5 ? ? ? ?\ncantus D4 A4 G4 F4 E4 D4\n"
 
 
 @pytest.fixture
@@ -46,9 +46,7 @@ def exercises(text: str) -> list[Exercise]:
         ("mend wrong.notes --rules small.rules -n 2", 2),
     ],
 )
-def test_what_is_found_is_legal(
-    arguments: str, number: int, folder: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_is_found_is_legal(arguments: str, number: int, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(arguments.split()) == 0
     found = exercises(capsys.readouterr().out)
     assert len(found) == number
@@ -74,8 +72,13 @@ def test_a_sketch_keeps_its_notes(folder: Path, capsys: pytest.CaptureFixture[st
 
 @pytest.mark.parametrize(
     "arguments",
-    ["count cantus.notes", "sample cantus.notes", "complete sketch.notes", "mend wrong.notes",
-     "whynot impossible.notes"],
+    [
+        "count cantus.notes",
+        "sample cantus.notes",
+        "complete sketch.notes",
+        "mend wrong.notes",
+        "whynot impossible.notes",
+    ],
 )
 def test_json_is_json(arguments: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*arguments.split(), "--rules", "small.rules", "--json"]) == 0
@@ -127,7 +130,7 @@ def test_limits_are_told_in_one_line(
 ) -> None:
     assert main([*command.split(), *limit.split()]) == 2
     told = capsys.readouterr()
-    assert told.out == ""
+    assert all(line.startswith("-- rules ") for line in told.out.splitlines())
     assert "not finished" in told.err
     assert told.err.count("\n") == 1
 
@@ -140,3 +143,27 @@ def test_a_witness_of_a_comparison_can_be_marked(folder: Path, capsys: pytest.Ca
         faults = {name: mark(exercise, load_ruleset(name)).faults for name in ("large.rules", "small.rules")}
         assert sorted(map(bool, faults.values())) == [False, True]
     assert exercises
+
+
+@pytest.mark.parametrize("bound", ["--at-most 0", "--no-warnings"])
+def test_what_is_drawn_keeps_its_bound(bound: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rules = 'build on "small.rules"\nadjust leaps: warning, 2 points\nadjust direct: warning, 3 points\n'
+    Path("graded.rules").write_text(rules, encoding="utf-8")
+    assert main(f"sample cantus.notes --rules graded.rules --range C4-G5 --diatonic -n 20 {bound}".split()) == 0
+    for exercise in exercises(capsys.readouterr().out):
+        assert mark(exercise, load_ruleset("graded.rules")).lost == 0
+
+
+def test_compare_states_both_directions_and_what_is_left_out(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("graded.rules").write_text('build on "small.rules"\nadjust leaps: warning, 2 points\n', encoding="utf-8")
+    text = 'build on "graded.rules"\nadjust leaps: warning, 4 points\n'
+    Path("dearer.rules").write_text(text, encoding="utf-8")
+    asked = "compare graded.rules dearer.rules cantus.notes --range C4-G5 --diatonic --json"
+    assert main(asked.split()) == 0
+    told = json.loads(capsys.readouterr().out)["results"]
+    assert told["left_out"] == ["leaps"]
+    assert told["at_least_as_strict"] and told["second_at_least_as_strict"]
+    assert main([*asked.split(), "--points"]) == 0
+    apart = json.loads(capsys.readouterr().out)["results"]["over"][0]["points"]
+    assert apart["first_loses_more"] == "0"
+    assert int(apart["second_loses_more"]) > 0

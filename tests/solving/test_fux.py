@@ -3,13 +3,14 @@
 import pytest
 
 from rulekit.exercise.model import ALLA_BREVE, Compass, Exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.exercise.notation import read_exercises
+from rulekit.language.ruleset import Ruleset, load_ruleset, load_text
 from rulekit.marking import mark
 from rulekit.music.mode import Mode, mode_of
 from rulekit.solving import folds
 from rulekit.solving.graph import build
 from rulekit.solving.problem import over_cantus, with_notes
-from tests.solving.cases import voice
+from tests.solving.cases import membership, voice
 
 # J. J. Fux, Gradus ad Parnassum (Vienna 1725), book II, exercise I; figure numbers as in Mann's edition.
 # The final, the counterpoint, the cantus, and whether the cantus lies above.
@@ -53,3 +54,44 @@ def test_a_figure_is_in_the_space_just_if_it_has_no_fault(number: int, strict: R
 
 def test_the_first_figure_has_no_fault(strict: Ruleset) -> None:
     assert not mark(read(5)[0], strict).faults
+
+
+def test_tied_halves_are_in_their_own_space() -> None:
+    """Figure 73, in the fourth species (as read from a machine encoding of the treatise's examples)."""
+    text = (
+        "mode: D\n"
+        "upper r/2 A4~ | A4 D5~ | D5 C5~ | C5 Bb4~ | Bb4 G4 | A4 C5~ | C5 F5~ | F5 E5~ | E5 D5~ | D5 C#5 | D5/1\n"
+        "cantus D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4\n"
+    )
+    (figure,), problems = read_exercises(text)
+    assert not problems
+    rules = load_text(_SUSPENSIONS)
+    assert not mark(figure, rules).faults
+    assert folds.count(build(membership(rules, figure))) == 1
+    apart = text.replace("~", "")
+    (untied,), _ = read_exercises(apart)
+    assert mark(untied, rules).faults
+    assert folds.count(build(membership(rules, untied))) == 0
+
+
+_SUSPENSIONS = """
+rule dissonance
+  "A dissonance that is not held over."
+  for every interval between cantus and counterpoint
+  taken on strong
+  except at first
+  forbid interval is second or P4 or A4 or d5 or seventh
+  excused when counterpoint is held and departure from counterpoint is falling step "it is prepared and resolved"
+  fault
+  source "Fux 1725"
+
+rule tied
+  "Not tied."
+  for every note in counterpoint
+  when it is weak
+  except at last but one
+  require it is tied
+  excused when bar is 5 "the chain is broken here"
+  fault
+  source "Fux 1725"
+"""

@@ -1,0 +1,46 @@
+"""What authors are told of typical mistakes, word for word; and the law that a line that is offered can be used."""
+
+import re
+
+import pytest
+
+from tests.language.mistakes import FILES, Mistake, diagnostics, read, words
+
+CASES = [case for path in FILES for case in read(path)]
+_OFFERED = re.compile(r"Write: (.*)$")
+
+
+def line(case: Mistake) -> str:
+    return case.line
+
+
+def test_there_are_many() -> None:
+    assert len(CASES) >= 400
+    assert len({(case.frame, case.line) for case in CASES}) == len(CASES)
+
+
+@pytest.mark.parametrize("case", CASES, ids=line)
+def test_the_whole_message(case: Mistake) -> None:
+    assert words(diagnostics(case.text)) == case.told
+
+
+@pytest.mark.parametrize("case", CASES, ids=line)
+def test_a_line_that_is_offered_can_be_used(case: Mistake) -> None:
+    """The law: with the line of the message in the place of the author’s, the file has no mistake left."""
+    text = case.text.splitlines()
+    for told in diagnostics(case.text):
+        offered = _OFFERED.search(told.hint)
+        if offered:
+            indent = re.match(r"\s*", text[told.line - 1])
+            text[told.line - 1] = f"{indent[0] if indent else ''}{offered[1]}"
+        if "‘use vocabulary’" in told.hint:
+            text.insert(0, "use vocabulary")
+    if text != case.text.splitlines():
+        assert diagnostics("\n".join(text)) == ()
+
+
+@pytest.mark.parametrize("case", CASES, ids=line)
+def test_no_list_of_tokens_and_no_missing_help(case: Mistake) -> None:
+    for told in diagnostics(case.text):
+        assert told.hint
+        assert "may stand" not in told.hint

@@ -1,0 +1,104 @@
+"""Searches in the shipped species against plain enumeration: every choice of notes, each marked by itself."""
+
+from collections import Counter
+from dataclasses import replace
+from functools import cache
+from itertools import islice
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from rulekit.cli import main
+from rulekit.exercise.notation import read_exercises, write_exercise
+from rulekit.language.ruleset import load_ruleset
+from rulekit.marking import mark
+from rulekit.solving import folds
+from rulekit.solving.folds import Line
+from rulekit.solving.graph import build
+from rulekit.solving.problem import Problem
+from rulekit.solving.sketch import Wish, compass_of, searches
+from tests.solving.cases import allowed
+
+TWO_MOVING = """upper ?/4 ? ? ? | ? ? ? ? | ? ? ? ? | ?/1
+middle r/2 ? | ? ? | ? ? | ?/1
+cantus C4/1 | F4 | D4 | C4"""
+TIED_OVER_HALVES = """upper r/2 ?~ | ? ?~ | ? ? | ?/1
+middle ?/2 ? | ? ? | ? ? | ?/1
+cantus C4/1 | F4 | D4 | C4"""
+CASES = [
+    ("second-species-strict", "cantus C4 F4 E4 D4 C4", 1, 1),
+    ("fifth-species-strict+mixed-species+several-voices", TWO_MOVING, 2, 1),
+    ("fifth-species-strict+mixed-species+several-voices", TIED_OVER_HALVES, 2, 1),
+    ("first-species-strict+several-voices", "cantus C4 F4 D4 C4", 3, 1),
+    ("third-species-strict", "cantus C4 F4 D4 C4", 1, 1),
+    ("fourth-species-strict", "cantus C4 F4 E4 D4 C4", 1, 2),
+    ("fifth-species-strict", "cantus C4 F4 D4 C4", 1, 2),
+    ("first-species-strict+several-voices", "cantus C4 F4 E4 D4 C4", 2, 1),
+]
+FREE = 5
+
+
+@cache
+def posed(name: str, given: str, voices: int, rhythms: int) -> list[Problem]:
+    """The search over a cantus, or for a sketch's open notes, in the first rhythms in which there is a line."""
+    (sketch,), _ = read_exercises(f"mode: C\n{given}")
+    wish = Wish(compass=compass_of("G4-E5"), voices=voices, altered=False)
+    found = searches(sketch, load_ruleset(name.split("+")), wish)
+    return list(islice((each for each in found if folds.exists(build(each))), rhythms))
+
+
+def round_about(problem: Problem, line: Line, draw: Random) -> Problem:
+    """The search in which some notes may be those of a line or the ones next to them, and all others are its own."""
+    places = [(v, i) for v, slots in enumerate(problem.lines) for i, slot in enumerate(slots) if len(slot.choices) > 1]
+    free = set(draw.sample(places, min(FREE, len(places))))
+
+    def choices(voice: int, place: int) -> tuple[int, ...]:
+        every, own = problem.lines[voice][place].choices, line[voice][place]
+        at = every.index(own)
+        return every[max(0, at - 1) : at + 2] if (voice, place) in free else (own,)
+
+    lines = tuple(
+        tuple(replace(slot, choices=choices(voice, place)) for place, slot in enumerate(slots))
+        for voice, slots in enumerate(problem.lines)
+    )
+    return replace(problem, lines=lines)
+
+
+@pytest.mark.parametrize(("name", "given", "voices", "rhythms"), CASES)
+def test_a_search_gives_what_the_marker_accepts(name: str, given: str, voices: int, rhythms: int) -> None:
+    draw = Random(1930)
+    problems = posed(name, given, voices, rhythms)
+    assert len(problems) == rhythms
+    for whole in problems:
+        (line,) = folds.sample(build(whole), draw, 1)
+        problem = round_about(whole, line, draw)
+        expected = allowed(problem)
+        graph = build(problem, costed=True)
+        assert line in expected
+        assert folds.count(graph) == len(expected)
+        assert set(folds.lines(graph)) == set(expected)
+        assert folds.count_by_cost(graph) == Counter(expected.values())
+        assert folds.best(graph, 1)[0][0] == min(expected.values())
+
+
+@pytest.mark.parametrize(("name", "given", "voices", "rhythms"), CASES)
+def test_what_is_printed_marks_clean(name: str, given: str, voices: int, rhythms: int) -> None:
+    """Ties and rests included: the text of a line that was found is read again and has no fault."""
+    for problem in posed(name, given, voices, rhythms):
+        for line in folds.sample(build(problem), Random(7), 3):
+            (again,), mistakes = read_exercises(write_exercise(problem.exercise(line)))
+            assert not mistakes
+            assert not mark(again, problem.ruleset).faults
+
+
+@pytest.mark.parametrize("command", ["count", "sample", "complete"])
+def test_an_answer_of_nothing_points_to_the_rhythm(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "gate.notes").write_text("exercise: gate\nmode: C\ncantus C4 F4 E4 D4 C4\n", encoding="utf-8")
+    asked = f"{command} {tmp_path / 'gate.notes'} --rules second-species-strict"
+    main(f"{asked} --species 1".split())
+    assert "this rhythm breaks half-notes: leave out --species" in capsys.readouterr().out
+    main(asked.split())
+    assert "this rhythm" not in capsys.readouterr().out
