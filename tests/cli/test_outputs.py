@@ -42,8 +42,8 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def start(folder: Path, *words: str, **streams: object) -> "subprocess.Popen[bytes]":
-    """A command started as a process."""
-    environment = {"PATH": os.defpath, "PYTHONPATH": os.pathsep.join(sys.path)}
+    """A command started as a process; bytecode that it left would be cut off by a limit on files."""
+    environment = {"PATH": os.defpath, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONDONTWRITEBYTECODE": "1"}
     given = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **streams}
     if os.name == "posix":  # a shell's background jobs are born deaf to an interruption
         given.setdefault("preexec_fn", lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
