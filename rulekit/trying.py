@@ -1,5 +1,6 @@
 """Trying a ruleset on its own examples: each must break exactly what it says, and nothing else."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rulekit.diagnostics import Diagnostic, RulekitError
@@ -10,7 +11,9 @@ from rulekit.explaining import Explained, explain
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.syntax import ExampleItem
 from rulekit.language.typed import Rule
-from rulekit.marking import mark
+from rulekit.marking import Finding, mark
+
+_EVERYWHERE = "wherever it looks"  # no name that a rule can have
 
 Breach = tuple[str, int | None]  # the rule and the bar (from 1), None for the whole
 
@@ -138,8 +141,7 @@ def why(ruleset: Ruleset, trial: Trial) -> tuple[Explained, ...]:
 
 def _trial(ruleset: Ruleset, rule: Rule | None, example: ExampleItem, exercise: Exercise) -> Trial:
     name = None if rule is None else rule.name
-    judge = ruleset if rule is None else replace(ruleset, rules=(rule,))
-    findings = mark(exercise, judge).findings
+    findings, idle = (mark(exercise, ruleset).findings, False) if rule is None else _judged(ruleset, rule, exercise)
     return Trial(
         rule=name,
         example=example,
@@ -147,14 +149,29 @@ def _trial(ruleset: Ruleset, rule: Rule | None, example: ExampleItem, exercise: 
         found=_ordered({(f.rule, f.bar) for f in findings if f.excuse is None}),
         licences=tuple(dict.fromkeys(f.excuse.name for f in findings if f.excuse is not None)),
         inherited=example.span.path != ruleset.path,
-        idle=rule is not None and not looks(rule, exercise, ruleset),
+        idle=idle,
     )
 
 
 def looks(rule: Rule, exercise: Exercise, ruleset: Ruleset) -> bool:
     """Whether a rule finds anywhere in an exercise what it speaks of, in a place where it holds."""
-    everywhere = replace(rule, broken=rule.where, licences=(), message=())
-    return bool(mark(exercise, replace(ruleset, rules=(everywhere,))).findings)
+    return not _judged(ruleset, rule, exercise)[1]
+
+
+def _judged(ruleset: Ruleset, rule: Rule, exercise: Exercise) -> tuple[Sequence[Finding], bool]:
+    """What a rule finds by itself, and whether it has no place to look at."""
+    found = mark(exercise, _alone(ruleset, rule)).findings
+    own = [finding for finding in found if finding.rule == rule.name]
+    return own, len(own) == len(found)
+
+
+def _alone(ruleset: Ruleset, rule: Rule) -> Ruleset:
+    """A rule of a ruleset by itself, beside one that is broken wherever it looks; made once for all examples."""
+    key = ("alone", rule.name)
+    if key not in ruleset.compiled:
+        everywhere = replace(rule, name=_EVERYWHERE, broken=rule.where, licences=(), message=())
+        ruleset.compiled[key] = replace(ruleset, rules=(rule, everywhere))
+    return ruleset.compiled[key]
 
 
 def _ordered(breaches: set[Breach]) -> tuple[Breach, ...]:

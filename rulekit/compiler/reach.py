@@ -1,8 +1,7 @@
 """What of an exercise a rule reads, by the table of words: how far into the past, and whether at altered notes."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from typing import cast
+from dataclasses import dataclass
 
 from rulekit.compiler import emit
 from rulekit.language import typed as t
@@ -65,18 +64,19 @@ def is_dated(rule: t.Rule) -> bool:
 
 def tells_length(rule: t.Rule) -> bool:
     """Whether a rule knows how many bars there are, in a condition, a stream or its message."""
-    return any(isinstance(part, t.Fixed) and part.name == "number-of-bars" for part in _parts(rule))
+    roots: list[t.Test | t.Value | None] = [rule.track.sample, rule.broken, *(each.test for each in rule.licences)]
+    roots += [part for each in rule.streams for part in (each.track.sample, each.test, each.value)]
+    roots += [slot.value for slot in rule.message if isinstance(slot, t.Slot) and not isinstance(slot.value, t.Ref)]
+    return any(_counts_bars(root) for root in roots if root is not None)
 
 
-def _parts(thing: object) -> Iterator[object]:
-    """Something of a rule and all that it is made of, conditions on other samples included."""
-    yield thing
-    if isinstance(thing, tuple):
-        inner = cast("tuple[object, ...]", thing)
-    else:
-        inner = tuple(getattr(thing, each.name) for each in fields(thing)) if is_dataclass(thing) else ()
-    for part in inner:
-        yield from _parts(part)
+def _counts_bars(part: "t.Test | t.Value") -> bool:
+    """Whether it has the number of bars in it, in a condition on other samples as well."""
+    return any(
+        each.name == "number-of-bars" if isinstance(each, t.Fixed) else _counts_bars(each.condition)
+        for each in t.walk(part)
+        if isinstance(each, t.Fixed | t.Holds)
+    )
 
 
 def run_told(rule: t.Rule) -> int | None:
