@@ -8,8 +8,8 @@ from rulekit.diagnostics import did_you_mean
 from rulekit.exercise.scores import load_scores
 from rulekit.explaining import explain
 from rulekit.show.documents import explain_document, failure_document
-from rulekit.show.explained import print_explained
-from rulekit.show.terminal import complain, console, print_json
+from rulekit.show.explained import explained_lines
+from rulekit.show.terminal import complain, print_json, put, screen
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -40,6 +40,6 @@ def run(args: argparse.Namespace) -> int:
             print_json(explain_document(str(path), ruleset, args.rule, found, problems))
         else:
             for exercise, places in found:
-                print_explained(console(), exercise, places, full=args.bar is not None)
+                put(explained_lines(screen(), exercise, places, full=args.bar is not None))
         complain(problems)
     return status

@@ -9,8 +9,8 @@ from rulekit.exercise.model import Exercise
 from rulekit.exercise.scores import load_scores
 from rulekit.fitting import fits, nearness
 from rulekit.show.documents import fit_document
-from rulekit.show.fitted import print_fit, print_fit_heading, print_nearness
-from rulekit.show.terminal import complain, console, print_json
+from rulekit.show.fitted import fit_heading, fit_lines, nearness_lines
+from rulekit.show.terminal import complain, print_json, put, screen
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,9 +33,9 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(fit_document(ruleset, exercises, list(fitted), nearness(ruleset, exercises), problems))
     else:
-        print_fit_heading(console(), ruleset, exercises)
+        put([fit_heading(screen(), ruleset, exercises)])
         for each in fitted:
-            print_fit(console(), each)
-        print_nearness(console(), nearness(ruleset, exercises))
+            put(fit_lines(screen(), each))
+        put(nearness_lines(screen(), nearness(ruleset, exercises)))
     complain(problems)
     return UNUSABLE if problems else GOOD

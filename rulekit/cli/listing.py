@@ -10,8 +10,8 @@ from rulekit.exercise.model import ALLA_BREVE, Setting
 from rulekit.language.ruleset import Ruleset
 from rulekit.music.mode import mode_of
 from rulekit.show.documents import list_document
-from rulekit.show.listing import print_ruleset
-from rulekit.show.terminal import complain, console, print_json
+from rulekit.show.listing import ruleset_lines
+from rulekit.show.terminal import complain, print_json, put, screen
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(list_document(ruleset, running, args.voices))
     else:
-        print_ruleset(console(), ruleset, running, args.voices)
+        put(ruleset_lines(screen(), ruleset, running, args.voices))
     return GOOD
 
 

@@ -14,8 +14,8 @@ from rulekit.exercise.scores import ReadOptions, load_scores
 from rulekit.files import folder, free_name, whole, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
-from rulekit.show.report import print_marked
-from rulekit.show.terminal import complain, console, print_json
+from rulekit.show.report import marked_lines
+from rulekit.show.terminal import complain, print_json, put, screen
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
         try:
             for each in _marked(path, reading, ruleset, wrong):
                 if not args.json:
-                    print_marked(console(), each, ruleset, args.figures)
+                    put(marked_lines(screen(), each, ruleset, args.figures))
                 marked.append(each)
             if args.musicxml:
                 wrong += _annotate(args.musicxml, path, marked, names)

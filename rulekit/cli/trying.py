@@ -5,8 +5,8 @@ import argparse
 from rulekit.cli import options
 from rulekit.cli.status import FAULTS, GOOD
 from rulekit.show.documents import try_document
-from rulekit.show.listing import print_trials
-from rulekit.show.terminal import complain, console, print_json
+from rulekit.show.listing import trial_lines
+from rulekit.show.terminal import complain, print_json, put, screen
 from rulekit.trying import try_ruleset
 
 
@@ -24,5 +24,5 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print_json(try_document(ruleset, trials))
     else:
-        print_trials(console(), ruleset, trials)
+        put(trial_lines(screen(), ruleset, trials))
     return GOOD if all(trial.passed for trial in trials) else FAULTS

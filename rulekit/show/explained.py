@@ -1,32 +1,27 @@
 """Why a rule is or is not broken, on the screen and in words."""
 
-from collections.abc import Sequence
-
-from rich.console import Console
-from rich.text import Text
+from collections.abc import Iterator, Sequence
 
 from rulekit.exercise.model import Exercise
 from rulekit.explaining import Explained
 from rulekit.severity import Severity
 from rulekit.show.grid import STYLES
 from rulekit.show.reasons import reason, sentences
-from rulekit.show.report import print_hanging
+from rulekit.show.terminal import Screen
 from rulekit.show.words import place_words
 
 _OUTCOMES = {"broken": "broken", "excused": "excused", "kept": "not broken", "unknown": "could not be judged"}
 
 
-def print_explained(console: Console, exercise: Exercise, found: Sequence[Explained], *, full: bool) -> None:
-    """Print how a rule judged an exercise; places where it is not broken take one line unless ``full``."""
-    console.print(Text(exercise.heading, style="bold"))
+def explained_lines(screen: Screen, exercise: Exercise, found: Sequence[Explained], *, full: bool) -> Iterator[str]:
+    """How a rule judged an exercise; places where it is not broken take one line unless ``full``."""
+    yield screen.hanging(exercise.heading, "bold", indent=0)
     if not found:
-        console.print(Text("The rule finds nothing to look at here."))
+        yield "The rule finds nothing to look at here."
     for each in found:
         broken = each.outcome in ("broken", "excused")
-        style = STYLES[Severity.FAULT] if each.outcome == "broken" else ""
-        console.print(Text(_heading(each), style=style), soft_wrap=True)
-        for line in sentences(each) if full or broken else [reason(each)]:
-            print_hanging(console, Text(line))
+        yield screen.line((_heading(each), STYLES[Severity.FAULT] if each.outcome == "broken" else ""))
+        yield from map(screen.hanging, sentences(each) if full or broken else [reason(each)])
 
 
 def _heading(each: Explained) -> str:

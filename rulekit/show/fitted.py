@@ -2,28 +2,24 @@
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
-from rich.text import Text
-
 from rulekit.exercise.model import Exercise
 from rulekit.fitting import Edge, Fit, Nearness
 from rulekit.language.ruleset import Ruleset
-from rulekit.show.report import print_hanging
+from rulekit.show.terminal import Screen
 from rulekit.show.words import const_words, counted, place_words
 
 
-def print_fit_heading(console: Console, ruleset: Ruleset, exercises: Sequence[Exercise]) -> None:
-    """Print what was asked."""
-    console.print(Text(f"{ruleset.title}: what {counted(len(exercises), 'example')} support", style="bold"))
+def fit_heading(screen: Screen, ruleset: Ruleset, exercises: Sequence[Exercise]) -> str:
+    """What was asked."""
+    return screen.hanging(f"{ruleset.title}: what {counted(len(exercises), 'example')} support", "bold", indent=0)
 
 
-def print_fit(console: Console, fit: Fit) -> None:
-    """Print what the examples say of one parameter."""
-    console.print()
-    now = f"  now {const_words(fit.parameter.value)}"
-    console.print(Text.assemble((fit.parameter.name, "bold"), now, f"; used by {', '.join(fit.rules) or 'no rule'}"))
-    for line in _fit_lines(fit):
-        print_hanging(console, Text(line))
+def fit_lines(screen: Screen, fit: Fit) -> Iterator[str]:
+    """What the examples say of one parameter."""
+    yield ""
+    now = f"  now {const_words(fit.parameter.value)}; used by {', '.join(fit.rules) or 'no rule'}"
+    yield screen.line((fit.parameter.name, "bold"), (now, ""))
+    yield from map(screen.hanging, _fit_lines(fit))
 
 
 def _fit_lines(fit: Fit) -> Iterator[str]:
@@ -48,10 +44,9 @@ def _edge_words(edge: Edge) -> str:
     return f"{edge.beyond} would reject {counted(edge.examples, 'example')}, first ‘{exercise.title}’{origin}: {where}"
 
 
-def print_nearness(console: Console, rules: Sequence[Nearness]) -> None:
-    """Print in how many examples each rule had something to look at, found something, or excused it."""
-    console.print()
+def nearness_lines(screen: Screen, rules: Sequence[Nearness]) -> Iterator[str]:
+    """In how many examples each rule had something to look at, found something, or excused it."""
     heading = "rule: in how many examples it looked somewhere; found something; excused something"
-    console.print(Text(heading, style="bold"))
+    yield from ("", screen.hanging(heading, "bold", indent=0))
     for each in rules:
-        console.print(Text(f"  {each.rule:32} {each.looked:6} {each.broken:6} {each.excused:6}"))
+        yield screen.line((f"  {each.rule:32} {each.looked:6} {each.broken:6} {each.excused:6}", ""))

@@ -1,12 +1,12 @@
 """The score as a grid: a column for each moment, a row for each voice, and what two voices do."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby, pairwise
+from typing import NamedTuple
 
 from rich.cells import cell_len, set_cell_size
-from rich.text import Text
 
 from rulekit.exercise.figures import figures_at
 from rulekit.exercise.model import Exercise, Note
@@ -14,7 +14,7 @@ from rulekit.exercise.timeline import NO_MOMENT, Moment, moments
 from rulekit.marking import Finding
 from rulekit.music.motion import Motion
 from rulekit.music.pitch import interval_short, pitch_name
-from rulekit.show.terminal import clean
+from rulekit.show.terminal import Part, clean
 from rulekit.show.words import beat_words
 
 STYLES: dict[str, str] = {"fault": "bold magenta", "warning": "yellow", "advice": "cyan", "excused": "green"}
@@ -27,10 +27,16 @@ _WIDEST_LABEL = 16
 _BETWEEN_BARS, _BETWEEN_MOMENTS = 3, 1
 
 
+Line = list[Part]
+
+
 @dataclass(slots=True)
 class _Cell:
     text: str
     style: str = ""
+
+
+_EMPTY = _Cell("")
 
 
 @dataclass(slots=True)
@@ -41,9 +47,9 @@ class _Column:
     beat: Fraction
     cells: dict[str, _Cell] = field(default_factory=dict[str, _Cell])
 
-    @property
     def width(self) -> int:
-        return max(2, *(cell_len(cell.text) for cell in self.cells.values()))
+        """How many cells it takes."""
+        return max(2, *[cell_len(cell.text) for cell in self.cells.values()])
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +62,7 @@ class _Row:
     optional: bool = False
 
 
-def grid(exercise: Exercise, findings: Sequence[Finding], width: int, with_figures: bool = False) -> list[list[Text]]:
+def grid(exercise: Exercise, findings: Sequence[Finding], width: int, with_figures: bool = False) -> list[list[Line]]:
     """The score in systems of lines no wider than ``width``.
 
     Rows: bars, beats (where a bar has several moments), the voices (a dash holds a note, r is a
@@ -179,66 +185,68 @@ def _number_words(numbers: Sequence[int]) -> str:
 # ---- systems -----------------------------------------------------------------------------------
 
 
+class _Bar(NamedTuple):
+    """The columns of a bar, or of a part of it, how many cells they take, and the gap that is left before them."""
+
+    columns: list[_Column]
+    width: int
+    gap: int
+
+
 def _systems(columns: Sequence[_Column], width: int) -> list[list[_Column]]:
     """The columns in systems that fit, bars whole where they can be, of about as many bars each."""
-    bars = [part for _, bar in groupby(columns, lambda column: column.bar) for part in _fitting(list(bar), width)]
+    bars = [part for _, bar in groupby(columns, lambda column: column.bar) for part in _fitting(bar, width)]
     fewest = len(_filled(bars, width, _MOST_BARS))
     most = next(most for most in range(1, _MOST_BARS + 1) if len(_filled(bars, width, most)) == fewest)
-    return _filled(bars, width, most)
+    return [[column for bar in system for column in bar.columns] for system in _filled(bars, width, most)]
 
 
-def _fitting(bar: list[_Column], width: int) -> Iterator[list[_Column]]:
+def _fitting(columns: Iterable[_Column], width: int) -> Iterator[_Bar]:
     """A bar whole, or in parts if it is too wide."""
-    part: list[_Column] = []
-    for column in bar:
-        if part and _width([*part, column]) > width:
-            yield part
-            part = []
+    part, used, gap = list[_Column](), 0, _BETWEEN_BARS
+    for column in columns:
+        own = column.width()
+        if part and used + _BETWEEN_MOMENTS + own > width:
+            yield _Bar(part, used, gap)
+            part, used, gap = [], 0, _BETWEEN_MOMENTS
+        used += own + (_BETWEEN_MOMENTS if part else 0)
         part.append(column)
-    yield part
+    yield _Bar(part, used, gap)
 
 
-def _filled(bars: Sequence[list[_Column]], width: int, most: int) -> list[list[_Column]]:
-    systems: list[list[list[_Column]]] = []
+def _filled(bars: Sequence[_Bar], width: int, most: int) -> list[list[_Bar]]:
+    systems, used = list[list[_Bar]](), 0
     for bar in bars:
-        if systems and len(systems[-1]) < most and _width([*_flat(systems[-1]), *bar]) <= width:
+        if systems and len(systems[-1]) < most and used + bar.gap + bar.width <= width:
             systems[-1].append(bar)
+            used += bar.gap + bar.width
         else:
             systems.append([bar])
-    return [_flat(system) for system in systems]
+            used = bar.width
+    return systems
 
 
-def _flat(bars: Sequence[list[_Column]]) -> list[_Column]:
-    return [column for bar in bars for column in bar]
-
-
-def _width(columns: Sequence[_Column]) -> int:
-    return sum(column.width + _gap(before, column) for before, column in zip([None, *columns], columns, strict=False))
-
-
-def _gap(before: _Column | None, column: _Column) -> int:
-    if before is None:
-        return 0
-    return _BETWEEN_BARS if before.bar != column.bar else _BETWEEN_MOMENTS
-
-
-def _system(columns: Sequence[_Column], rows: Sequence[_Row], label: int) -> list[Text]:
+def _system(columns: Sequence[_Column], rows: Sequence[_Row], label: int) -> list[Line]:
     single = all(before.bar != column.bar for before, column in pairwise(columns))
-    for before, column in zip([None, *columns], columns, strict=False):
-        if before is None or before.bar != column.bar:
+    new = [True, *(before.bar != column.bar for before, column in pairwise(columns))]
+    for column, is_new in zip(columns, new, strict=True):
+        if is_new:
             column.cells["bar"] = _Cell(str(column.bar))
         if not single or column.beat != 1:
             column.cells["beat"] = _Cell(beat_words(column.beat))
-    return [_line(row, columns, label) for row in rows if not row.optional or any(row.key in c.cells for c in columns)]
+    gaps = [0, *(_BETWEEN_BARS if is_new else _BETWEEN_MOMENTS for is_new in new[1:])]
+    places = list(zip(columns, gaps, [column.width() for column in columns], strict=True))
+    return [_line(row, places, label) for row in rows if not row.optional or any(row.key in c.cells for c in columns)]
 
 
-def _line(row: _Row, columns: Sequence[_Column], label: int) -> Text:
+def _line(row: _Row, places: Sequence[tuple[_Column, int, int]], label: int) -> Line:
     """One line; a motion stands between its two moments."""
     shift = 2 if row.key == "motion" else 0
-    line = Text(set_cell_size(row.label, label) + " " * (_BETWEEN_BARS - shift), style=row.style)
-    for before, column in zip([None, *columns], columns, strict=False):
-        cell = column.cells.get(row.key, _Cell(""))
-        line.append(" " * _gap(before, column))
-        line.append(set_cell_size(cell.text, column.width), style=cell.style or None)
-    line.rstrip()
-    return line
+    line = [(set_cell_size(row.label, label) + " " * (_BETWEEN_BARS - shift), row.style)]
+    for column, gap, width in places:
+        cell = column.cells.get(row.key, _EMPTY)
+        line += [(" " * gap, row.style), (set_cell_size(cell.text, width), cell.style or row.style)]
+    while not line[-1][0].strip():
+        line.pop()
+    last, style = line.pop()
+    return [*line, (last.rstrip(), style)]

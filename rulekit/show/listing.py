@@ -2,9 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
-from rich.text import Text
-
 from rulekit.compiler.monitor import Budget, Monitor
 from rulekit.language.combining import PASSED_OVER
 from rulekit.language.ruleset import Parameter, Ruleset
@@ -12,7 +9,7 @@ from rulekit.language.typed import Rule
 from rulekit.severity import Severity
 from rulekit.show.grid import STYLES
 from rulekit.show.reasons import reason
-from rulekit.show.report import print_hanging
+from rulekit.show.terminal import Screen
 from rulekit.show.words import (
     Wording,
     bounds_words,
@@ -26,35 +23,30 @@ from rulekit.show.words import (
 from rulekit.trying import Breach, Trial, why
 
 
-def print_ruleset(console: Console, ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> None:
-    """Print the rules in force with their weight, memory and cost, the parameters, and what was changed.
+def ruleset_lines(screen: Screen, ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> Iterator[str]:
+    """The rules in force with their weight, memory and cost, the parameters, and what was changed.
 
     ``running`` are the ruleset's monitors for exercises in so many ``voices``.
     """
-    console.print(Text(ruleset.title, style="bold"))
+    yield screen.hanging(ruleset.title, "bold", indent=0)
     size = f"{counted(len(ruleset.rules), 'rule')}; cost and memory for {counted(voices, 'voice')}"
-    console.print(Text(size, style="dim"))
+    yield screen.hanging(size, "dim", indent=0)
     wording = Wording(ruleset)
     for rule in ruleset.rules:
         mine = [monitor for monitor in running if monitor.rule == rule]
-        console.print()
         weight = weight_words(rule.weight), STYLES[rule.weight.severity]
-        console.print(Text.assemble((rule.name, "bold"), "  ", weight))
-        for line in _rule_lines(rule, wording, mine, ruleset):
-            print_hanging(console, Text(line))
-    _print_section(console, "Parameters", [_parameter_words(parameter) for parameter in ruleset.parameters])
+        yield from ("", screen.line((rule.name, "bold"), ("  ", ""), weight))
+        yield from map(screen.hanging, _rule_lines(rule, wording, mine, ruleset))
+    yield from _section(screen, "Parameters", [_parameter_words(parameter) for parameter in ruleset.parameters])
     made = [f"{c.name}: {c.what}, by {c.origin}" for c in ruleset.changes if c.what != PASSED_OVER]
-    _print_section(console, "Changes", made)
+    yield from _section(screen, "Changes", made)
     passed = ", ".join(c.name for c in ruleset.changes if c.what == PASSED_OVER)
-    _print_section(console, "Not there, so passed over by what is laid over it", [passed] if passed else [])
+    yield from _section(screen, "Not there, so passed over by what is laid over it", [passed] if passed else [])
 
 
-def _print_section(console: Console, heading: str, lines: Sequence[str]) -> None:
+def _section(screen: Screen, heading: str, lines: Sequence[str]) -> Iterator[str]:
     if lines:
-        console.print()
-        console.print(Text(heading, style="bold"))
-    for line in lines:
-        print_hanging(console, Text(line))
+        yield from ("", screen.line((heading, "bold")), *map(screen.hanging, lines))
 
 
 def _rule_lines(rule: Rule, wording: Wording, running: Sequence[Monitor], ruleset: Ruleset) -> Iterator[str]:
@@ -93,39 +85,37 @@ def _parameter_words(parameter: Parameter) -> str:
     return ", ".join([said, *([f"{article} {parameter.type} {bounds}"] if bounds else []), f"from {parameter.origin}"])
 
 
-def print_trials(console: Console, ruleset: Ruleset, trials: Sequence[Trial]) -> None:
-    """Print how the examples of a ruleset went: what failed, what is overturned, what tests nothing; then numbers."""
+def trial_lines(screen: Screen, ruleset: Ruleset, trials: Sequence[Trial]) -> Iterator[str]:
+    """How the examples of a ruleset went: what failed, what is overturned, what tests nothing; then numbers."""
     if not trials:
-        console.print(Text("There are no examples.", style="bold"))
+        yield screen.line(("There are no examples.", "bold"))
         return
     failed = [trial for trial in trials if not trial.passed]
     for trial in failed:
-        _print_trial(console, trial, "failed", STYLES[Severity.FAULT])
-        print_hanging(console, Text(f"expected: {_expected_words(trial)}"))
-        print_hanging(console, Text(f"found:    {_breach_words(trial.found)}"))
+        yield _told(screen, trial, "failed", Severity.FAULT)
+        yield screen.hanging(f"expected: {_expected_words(trial)}")
+        yield screen.hanging(f"found:    {_breach_words(trial.found)}")
         for each in why(ruleset, trial):
-            print_hanging(console, Text(f"{place_words(each.bar, each.beat)}: {reason(each)}"))
+            yield screen.hanging(f"{place_words(each.bar, each.beat)}: {reason(each)}")
     overturned = [trial for trial in trials if trial.overturned]
     for trial in overturned:
-        _print_trial(console, trial, "is overturned here", STYLES[Severity.WARNING])
-        print_hanging(console, Text(f"there: {_expected_words(trial)}; here: {_breach_words(trial.found)}"))
+        yield _told(screen, trial, "is overturned here")
+        yield screen.hanging(f"there: {_expected_words(trial)}; here: {_breach_words(trial.found)}")
     for trial in trials:
         if trial.idle and not trial.overturned:
-            _print_trial(
-                console, trial, "tests nothing: it has no place that the rule looks at", STYLES[Severity.WARNING]
-            )
+            yield _told(screen, trial, "tests nothing: it has no place that the rule looks at")
     tried = {trial.rule for trial in trials}
     without = [rule.name for rule in ruleset.rules if rule.name not in tried]
     if without:
-        console.print(Text(f"Rules without an example: {', '.join(without)}", style=STYLES[Severity.WARNING]))
+        yield screen.hanging(f"Rules without an example: {', '.join(without)}", STYLES[Severity.WARNING], indent=0)
     passed = len(trials) - len(failed) - len(overturned)
     more = f", {len(overturned)} overturned by this ruleset" if overturned else ""
-    console.print(Text(f"{passed} of {counted(len(trials), 'example')} as expected{more}", style="bold"))
+    yield screen.hanging(f"{passed} of {counted(len(trials), 'example')} as expected{more}", "bold", indent=0)
 
 
-def _print_trial(console: Console, trial: Trial, what: str, style: str) -> None:
+def _told(screen: Screen, trial: Trial, what: str, severity: Severity = Severity.WARNING) -> str:
     told = f"‘{trial.title}’" if trial.title else f"an example of {trial.rule}"
-    console.print(Text(f"{trial.path}:{trial.line}: {told} {what}", style=style), soft_wrap=True)
+    return screen.line((f"{trial.path}:{trial.line}: {told} {what}", STYLES[severity]))
 
 
 def _expected_words(trial: Trial) -> str:

@@ -2,80 +2,68 @@
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
-from rich.text import Text
+from rich.cells import cell_len, set_cell_size
 
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Finding, Marked
 from rulekit.show.grid import finding_style, grid
 from rulekit.show.reasons import near_words
+from rulekit.show.terminal import Screen
 from rulekit.show.words import counted, place_words, severities_words, source_words, weight_words
 
 _MOST_PRINTED = 2_000  # findings of one exercise
 
 
-def print_hanging(console: Console, text: Text, label: str = "", label_style: str = "", indent: int = 2) -> None:
-    """Print a text broken to the width, indented, with a label (if any) before its first line."""
-    label = f"{label}  " if label else ""
-    margin = " " * (indent + len(label))
-    for number, line in enumerate(text.wrap(console, max(20, console.width - len(margin)))):
-        line.rstrip()
-        first = Text.assemble(" " * indent, (label, label_style))
-        console.print((Text(margin) if number else first) + line, soft_wrap=True)
-
-
-def print_marked(console: Console, marked: Marked, ruleset: Ruleset, with_figures: bool = False) -> None:
-    """Print a marked exercise; ``with_figures`` as in :func:`grid`."""
+def marked_lines(screen: Screen, marked: Marked, ruleset: Ruleset, with_figures: bool = False) -> Iterator[str]:
+    """A marked exercise for a screen; ``with_figures`` as in :func:`grid`."""
     exercise = marked.exercise
-    console.rule(Text(exercise.title, style="bold"), align="left", style="dim")
+    yield _ruled(screen, exercise.title)
     facts = [
         *([str(exercise.origin)] if exercise.origin else []),
         str(exercise.mode),
         str(exercise.metre),
         counted(exercise.setting.bars, "bar"),
     ]
-    print_hanging(console, Text(f"{', '.join(facts)}; by “{marked.ruleset}”"), indent=0)
+    yield screen.hanging(f"{', '.join(facts)}; by “{marked.ruleset}”", indent=0)
     for words in exercise.inferred:
-        print_hanging(console, Text(f"Worked out: {words}", style="dim"), indent=0)
-    for system in grid(exercise, marked.findings, console.width, with_figures):
-        console.print()
-        for line in system:
-            console.print(line, soft_wrap=True)
-    _print_findings(console, marked.findings[:_MOST_PRINTED], ruleset)
+        yield screen.hanging(f"Worked out: {words}", "dim", indent=0)
+    for system in grid(exercise, marked.findings, screen.width, with_figures):
+        yield ""
+        yield from (screen.line(*line) for line in system)
+    yield from _finding_lines(screen, marked.findings[:_MOST_PRINTED], ruleset)
     if len(marked.findings) > _MOST_PRINTED:
-        console.print()
         left = counted(len(marked.findings) - _MOST_PRINTED, "finding")
-        print_hanging(console, Text(f"{left} more; ‘--json’ tells them all."), indent=0)
-    console.print()
-    console.print(Text(_summary(marked), style="bold"))
-    console.print()
+        yield from ("", screen.hanging(f"{left} more; ‘--json’ tells them all.", indent=0))
+    yield from ("", screen.hanging(_summary(marked), "bold", indent=0), "")
 
 
-def _print_findings(console: Console, findings: Sequence[Finding], ruleset: Ruleset) -> None:
+def _ruled(screen: Screen, title: str) -> str:
+    """A title, and a line from there to the edge."""
+    title, most = " ".join(title.split("\n")).expandtabs(), screen.width - 2
+    title = title if cell_len(title) <= most else f"{set_cell_size(title, most - 1)}…"
+    return screen.line((title, "bold"), (" ", ""), ("─" * (screen.width - cell_len(title) - 1), "dim"))
+
+
+def _finding_lines(screen: Screen, findings: Sequence[Finding], ruleset: Ruleset) -> Iterator[str]:
     numbered = list(enumerate(findings, 1))
     for bar in dict.fromkeys(finding.bar for finding in findings if not finding.excuse):
-        _print_heading(console, "The whole exercise" if bar is None else f"Bar {bar}")
+        yield from ("", screen.line(("The whole exercise" if bar is None else f"Bar {bar}", "bold")))
         for number, finding in numbered:
             if finding.bar == bar and not finding.excuse:
-                _print_finding(console, number, finding, _details(finding, ruleset))
+                yield from _told(screen, number, finding, _details(finding, ruleset))
     if any(finding.excuse for finding in findings):
-        _print_heading(console, "Excused")
+        yield from ("", screen.line(("Excused", "bold")))
     for number, finding in numbered:
         if finding.excuse:
-            _print_finding(console, number, finding, _excuse(finding))
+            yield from _told(screen, number, finding, _excuse(finding))
 
 
-def _print_heading(console: Console, words: str) -> None:
-    console.print()
-    console.print(Text(words, style="bold"))
-
-
-def _print_finding(console: Console, number: int, finding: Finding, details: str) -> None:
+def _told(screen: Screen, number: int, finding: Finding, details: str) -> Iterator[str]:
     style, label = finding_style(finding), f"{number:2}"
-    print_hanging(console, Text(finding.message, style=style), label, style)
-    print_hanging(console, Text(details, style="dim"), " " * len(label))
+    yield screen.hanging(finding.message, style, (label, style))
+    yield screen.hanging(details, "dim", (" " * len(label), ""))
     if finding.nearest is not None:
-        print_hanging(console, Text(near_words(finding.nearest), style="dim"), " " * len(label))
+        yield screen.hanging(near_words(finding.nearest), "dim", (" " * len(label), ""))
 
 
 def _details(finding: Finding, ruleset: Ruleset) -> str:

@@ -1,12 +1,10 @@
 """Bad rules files: each is used or refused in words, soon, by every command that takes one."""
 
-import io
 import os
 import random
 import time
 
 import pytest
-from rich.console import Console
 
 from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import RulekitError
@@ -16,8 +14,8 @@ from rulekit.language.format import format_text
 from rulekit.language.ruleset import load_text
 from rulekit.marking import mark
 from rulekit.show.documents import list_document, try_document
-from rulekit.show.listing import print_ruleset, print_trials
-from rulekit.show.terminal import clean
+from rulekit.show.listing import ruleset_lines, trial_lines
+from rulekit.show.terminal import Screen, clean
 from rulekit.trying import try_ruleset
 from tests.language.fuzzing import CATALOGUE, bad_rules
 from tests.language.test_format import meaning
@@ -54,17 +52,17 @@ def _laid_out(text: str) -> list[str]:
 
 
 def _used(text: str) -> list[str]:
-    console = Console(file=io.StringIO(), width=80)
+    screen = Screen(80, {})
     try:
         ruleset = load_text(text, "stranger.rules", CATALOGUE)
         for voices in (2, 4):
             running = monitors(ruleset, _EXERCISES[0].setting) if voices == 2 else []
-            print_ruleset(console, ruleset, running, voices)
+            list(ruleset_lines(screen, ruleset, running, voices))
             list_document(ruleset, running, voices)
         for exercise in _EXERCISES:
             assert all(finding.message for finding in mark(exercise, ruleset).findings)
         trials = try_ruleset(ruleset)
-        print_trials(console, ruleset, trials)
+        list(trial_lines(screen, ruleset, trials))
         try_document(ruleset, trials)
     except RulekitError as error:
         assert error.diagnostics

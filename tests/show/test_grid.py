@@ -11,17 +11,22 @@ from rulekit.exercise.model import Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import pitch_name, pitch_of
-from rulekit.show.grid import grid
+from rulekit.show.grid import Line, grid
 
 # Fux, Gradus ad Parnassum (1725), figure 5.
 DORIAN = "mode: D dorian\nupper  A4 A4 G4 A4 B4 C5 C5 B4 D5 C#5 D5\ncantus D4 F4 E4 D4 G4 F4 A4 G4 F4 E4 D4\n"
+
+
+def plain(line: Line) -> str:
+    """A line without its styles."""
+    return "".join(text for text, _ in line)
 
 
 def lines(text: str, width: int = 80) -> list[list[str]]:
     """The grid of an exercise without findings, a list of lines for every system."""
     exercises, problems = read_exercises(text)
     assert problems == []
-    return [[line.plain for line in system] for system in grid(exercises[0], (), width)]
+    return [[plain(line) for line in system] for system in grid(exercises[0], (), width)]
 
 
 def row(system: list[str], label: str) -> list[str]:
@@ -78,7 +83,7 @@ def test_in_more_voices_every_figure_says_whose_it_is() -> None:
 def test_figures_over_the_bass_take_the_place_of_names() -> None:
     exercises, _ = read_exercises("mode: D dorian\nupper A4 C5 C#5 D5\ncantus D4 A3 E4 D4\n")
     (system,) = grid(exercises[0], (), 80, True)
-    assert row([line.plain for line in system], "interval") == ["5", "10", "#6", "8"]
+    assert row([plain(line) for line in system], "interval") == ["5", "10", "#6", "8"]
 
 
 def test_held_notes_and_rests_have_signs_of_their_own() -> None:
@@ -128,7 +133,7 @@ def exercises(draw: st.DrawFn) -> Exercise:
 @given(exercises(), st.integers(40, 120))
 @settings(deadline=None)
 def test_every_note_stands_once_and_no_line_is_too_wide(exercise: Exercise, width: int) -> None:
-    systems = [[line.plain for line in system] for system in grid(exercise, (), width)]
+    systems = [[plain(line) for line in system] for system in grid(exercise, (), width)]
     assert all(cell_len(line) <= width for system in systems for line in system)
     for voice in exercise.voices:
         shown = [cell for system in systems for cell in row(system, voice.name) if cell not in ("–", "r")]
