@@ -6,7 +6,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rulekit.compiler.finding import Found, search
@@ -105,7 +105,7 @@ class Finding:
     @property
     def nearest(self) -> Tried | None:
         """The licence that nearly applied, with what it lacked; None if the rule has none or it is excused."""
-        if self.excuse:
+        if self.excuse or not self._monitor.rule.licences:
             return None
         return self._told.explainer(self._monitor).at(self._found.until).nearest
 
@@ -152,6 +152,7 @@ class Marked:
     ruleset: str
     findings: tuple[Finding, ...]
     lost: int
+    heard: Heard = field(compare=False, repr=False)
 
     def _repr_html_(self) -> str:
         """The exercise with its findings on staves, as a notebook shows it."""
@@ -176,7 +177,7 @@ def mark(exercise: Exercise, ruleset: Ruleset) -> Marked:
     plan, found = search(exercise, ruleset, heard)
     told = _Told(heard, ruleset.texts)
     findings = tuple([_finding(each, plan, told) for each in found])
-    return Marked(exercise, ruleset.title, findings, points_lost(findings))
+    return Marked(exercise, ruleset.title, findings, points_lost(findings), heard)
 
 
 def _finding(found: Found, plan: Plan, told: _Told) -> Finding:

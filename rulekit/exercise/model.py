@@ -1,16 +1,18 @@
 """The exercise as data: notes, voices, metre, setting."""
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import repeat
-from typing import Final, TypeVar, cast
+from typing import Final, NamedTuple, TypeVar, cast
 
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, letter
-from rulekit.music.rhythm import BarRhythm, bar_rhythms, begins_bar, pace
+from rulekit.music.rhythm import BarRhythm, Span, bar_rhythms, begins_bar, pace
+
+_MOST_MOVES = 10_000  # voices whose rhythm is kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +125,26 @@ def _place(
     """As :meth:`Metre.place`; fractions come as two whole numbers, which are hashed much faster."""
     metre, time = Metre(beats, Fraction(unit, unit_under), changes), Fraction(number, under)
     return metre.bar_of(time), metre.beat_of(time), metre.is_strong(time), metre.is_accented(time)
+
+
+class Moves(NamedTuple):
+    """How a voice moves: the rhythm of each bar, which of its notes and rests is the first note of one, its pace."""
+
+    rhythms: tuple[BarRhythm, ...]
+    opens: tuple[bool, ...]
+    pace: str
+
+
+def moves(spans: Iterable[Span], metre: Metre) -> Moves:
+    """How a voice of such notes and rests moves; worked out once for all that move alike."""
+    return _moves(tuple([(*length.as_integer_ratio(), is_rest) for length, is_rest in spans]), metre)
+
+
+@lru_cache(_MOST_MOVES)
+def _moves(lengths: tuple[tuple[int, int, bool], ...], metre: Metre) -> Moves:
+    spans = [(Fraction(number, under), is_rest) for number, under, is_rest in lengths]
+    rhythms = bar_rhythms(spans, metre.lengths())
+    return Moves(tuple(rhythms), tuple(begins_bar(spans, metre.bar_of)), pace(rhythms, metre.bar_length))
 
 
 ALLA_BREVE = Metre(2, Fraction(2))
@@ -255,8 +277,7 @@ class Exercise:
         """The part of the exercise that is known beforehand."""
         length = max((voice.length for voice in self.voices), default=Fraction(0))
         compasses = tuple(voice.compass for voice in self.voices)
-        bar = self.metre.bar_length
-        paces = tuple(pace(bar_rhythms(voice.spans, self.metre.lengths()), bar) for voice in self.voices)
+        paces = tuple(moves(voice.spans, self.metre).pace for voice in self.voices)
         return Setting(self.mode, self.metre, len(self.voices), self.cantus, length, compasses, paces)
 
     def bar_at(self, time: Fraction) -> int:
@@ -447,12 +468,11 @@ def sounding_notes(setting: Setting, index: int, events: Sequence[Event]) -> lis
     notes: list[Note] = []
     time, rested, metre = Fraction(0), False, setting.metre
     pieces = list(merged(events))
-    spans = [(length, pitch is None) for pitch, _, length, _ in pieces]
-    rhythms = bar_rhythms(spans, metre.lengths())
-    for (pitch, _, length, tied), opens in zip(pieces, begins_bar(spans, metre.bar_of), strict=True):
+    moved = moves([(length, pitch is None) for pitch, _, length, _ in pieces], metre)
+    for (pitch, _, length, tied), opens in zip(pieces, moved.opens, strict=True):
         if pitch is not None:
             before = notes[-1] if notes else NO_NOTE
-            rhythm = rhythms[metre.bar_of(time) - 1]
+            rhythm = moved.rhythms[metre.place(time)[0] - 1]
             notes.append(Note(setting, index, pitch, time, length, before, tied, rested, rhythm, opens))
         time, rested = time + length, pitch is None
     return notes

@@ -85,9 +85,8 @@ class Writer(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A format: its name, the suffixes of its files, and how it is read and (if at all) written."""
+    """A format: the suffixes of its files, and how it is read and (if at all) written."""
 
-    name: str
     suffixes: tuple[str, ...]
     read: Reader
     write: Writer | None = None

@@ -10,7 +10,7 @@ from rich.cells import cell_len, set_cell_size
 
 from rulekit.exercise.figures import figures_at
 from rulekit.exercise.model import Exercise, Note
-from rulekit.exercise.timeline import NO_MOMENT, Moment, moments
+from rulekit.exercise.timeline import NO_MOMENT, Heard, Moment
 from rulekit.marking import Finding
 from rulekit.music.motion import Motion
 from rulekit.music.pitch import interval_short, pitch_name
@@ -62,7 +62,7 @@ class _Row:
     optional: bool = False
 
 
-def grid(exercise: Exercise, findings: Sequence[Finding], width: int, with_figures: bool = False) -> list[list[Line]]:
+def grid(heard: Heard, findings: Sequence[Finding], width: int, with_figures: bool = False) -> list[list[Line]]:
     """The score in systems of lines no wider than ``width``.
 
     Rows: bars, beats (where a bar has several moments), the voices (a dash holds a note, r is a
@@ -71,9 +71,9 @@ def grid(exercise: Exercise, findings: Sequence[Finding], width: int, with_figur
     counted from the top), the motion that led to each moment (outer voices), and the numbers
     of the findings, counted from 1.
     """
-    rows = _rows(exercise)
-    columns = list(_columns(exercise, with_figures))
-    _mark(columns, exercise, findings)
+    rows = _rows(heard.exercise)
+    columns = list(_columns(heard, with_figures))
+    _mark(columns, heard.exercise, findings)
     label = max(cell_len(row.label) for row in rows)
     return [_system(system, rows, label) for system in _systems(columns, width - label - _BETWEEN_BARS)]
 
@@ -107,10 +107,11 @@ def _label(name: str) -> str:
 # ---- columns -----------------------------------------------------------------------------------
 
 
-def _columns(exercise: Exercise, with_figures: bool) -> Iterator[_Column]:
+def _columns(heard: Heard, with_figures: bool) -> Iterator[_Column]:
     """A column for every moment, and one for a bar in which nothing begins."""
-    metre, latest = exercise.metre, NO_MOMENT
-    by_bar = {bar: list(group) for bar, group in groupby(moments(exercise), lambda moment: moment.bar)}
+    exercise, latest = heard.exercise, NO_MOMENT
+    metre = exercise.metre
+    by_bar = {bar: list(group) for bar, group in groupby(heard.moments, lambda moment: moment.bar)}
     for bar in range(1, exercise.setting.bars + 1):
         number = bar + exercise.first_bar - 1
         if bar not in by_bar:

@@ -27,7 +27,7 @@ def marked_lines(screen: Screen, marked: Marked, ruleset: Ruleset, with_figures:
     yield screen.hanging(f"{', '.join(facts)}; by “{marked.ruleset}”", indent=0)
     for words in exercise.inferred:
         yield screen.hanging(f"Worked out: {words}", "dim", indent=0)
-    for system in grid(exercise, marked.findings, screen.width, with_figures):
+    for system in grid(marked.heard, marked.findings, screen.width, with_figures):
         yield ""
         yield from (screen.line(*line) for line in system)
     yield from _finding_lines(screen, marked.findings[:_MOST_PRINTED], ruleset)

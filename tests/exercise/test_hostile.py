@@ -16,7 +16,6 @@ import rulekit.cli.mark
 from rulekit.cli import UNUSABLE, main
 from rulekit.exercise import scores
 from rulekit.exercise.clock import TimeUp, within
-from rulekit.exercise.formats import notes
 from rulekit.exercise.reading import Piece
 from rulekit.exercise.scores import SUFFIXES, load_scores
 from tests.exercise.fuzzing import ABC, KERN, MEI, MUSICXML, NOTES, SOUND, bad_score
@@ -183,9 +182,9 @@ def test_a_reader_that_takes_too_long_is_ended_and_harms_no_other(
                 time.sleep(0.001)
             except Exception:
                 continue
-        return list(notes.FORMAT.read(data, path))
+        return list(scores.FORMATS[0].read(data, path))
 
-    format_ = replace(notes.FORMAT, suffixes=(".slow",), read=endless)
+    format_ = replace(scores.FORMATS[0], suffixes=(".slow",), read=endless)
     monkeypatch.setattr(scores, "FORMATS", (*scores.FORMATS, format_))
     monkeypatch.setattr(scores, "SUFFIXES", (*SUFFIXES, ".slow"))
     monkeypatch.setattr(scores, "MAX_SECONDS", 0.2)

@@ -9,6 +9,7 @@ from rich.cells import cell_len
 
 from rulekit.exercise.model import Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
+from rulekit.exercise.timeline import Heard
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import pitch_name, pitch_of
 from rulekit.show.grid import Line, grid
@@ -26,7 +27,7 @@ def lines(text: str, width: int = 80) -> list[list[str]]:
     """The grid of an exercise without findings, a list of lines for every system."""
     exercises, problems = read_exercises(text)
     assert problems == []
-    return [[plain(line) for line in system] for system in grid(exercises[0], (), width)]
+    return [[plain(line) for line in system] for system in grid(Heard(exercises[0]), (), width)]
 
 
 def row(system: list[str], label: str) -> list[str]:
@@ -82,7 +83,7 @@ def test_in_more_voices_every_figure_says_whose_it_is() -> None:
 
 def test_figures_over_the_bass_take_the_place_of_names() -> None:
     exercises, _ = read_exercises("mode: D dorian\nupper A4 C5 C#5 D5\ncantus D4 A3 E4 D4\n")
-    (system,) = grid(exercises[0], (), 80, True)
+    (system,) = grid(Heard(exercises[0]), (), 80, True)
     assert row([plain(line) for line in system], "interval") == ["5", "10", "#6", "8"]
 
 
@@ -133,7 +134,7 @@ def exercises(draw: st.DrawFn) -> Exercise:
 @given(exercises(), st.integers(40, 120))
 @settings(deadline=None)
 def test_every_note_stands_once_and_no_line_is_too_wide(exercise: Exercise, width: int) -> None:
-    systems = [[plain(line) for line in system] for system in grid(exercise, (), width)]
+    systems = [[plain(line) for line in system] for system in grid(Heard(exercise), (), width)]
     assert all(cell_len(line) <= width for system in systems for line in system)
     for voice in exercise.voices:
         shown = [cell for system in systems for cell in row(system, voice.name) if cell not in ("–", "r")]

@@ -9,7 +9,7 @@ from rulekit.diagnostics import nearest
 from rulekit.exercise.formats import signs
 from rulekit.exercise.limits import MAX_BARS, MAX_EXERCISES, MAX_ITEMS, MAX_VOICES
 from rulekit.exercise.model import Clef, Metre
-from rulekit.exercise.reading import Format, Place, Unreadable, check_count, checked_time, clean_name, text_lines
+from rulekit.exercise.reading import Place, Unreadable, check_count, checked_time, clean_name, text_lines
 from rulekit.exercise.sheet import Item, Measure, Part, Sheet, put_together
 from rulekit.music.mode import Mode, church_mode
 from rulekit.music.pitch import LETTERS, UNISON, Interval, Pitch, alteration, letter, make_interval, octave
@@ -560,6 +560,3 @@ def _in_bars(voice: _Voice) -> Iterator[Measure]:
         number = min(int(item.onset // bar), count - 1)
         cut[number].lines.setdefault("", []).append(replace(item, onset=item.onset - number * bar))
     yield from cut
-
-
-FORMAT = Format(_NAME, (".abc",), read_abc)

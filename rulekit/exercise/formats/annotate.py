@@ -8,12 +8,13 @@ from fractions import Fraction
 from html import escape
 from pathlib import Path
 
-from rulekit.exercise.formats.musicxml import COMPRESSED, FORMAT, archive_with, read_musicxml, unpacked
+from rulekit.exercise.formats import COMPRESSED, MUSICXML
+from rulekit.exercise.formats.musicxml import archive_with, read_musicxml, unpacked
 from rulekit.exercise.model import ALLA_BREVE
 from rulekit.exercise.scores import contents
 from rulekit.exercise.sheet import Bar, Item, Sheet
 
-SUFFIXES = (*FORMAT.suffixes, *COMPRESSED.suffixes)
+SUFFIXES = (*MUSICXML.suffixes, *COMPRESSED.suffixes)
 _NOTE_END = b"</note>"
 _BELONGS = re.compile(rb"<(voice|staff)>\s*[^<>&]{1,20}</\1>")
 _DIVISIONS = re.compile(rb"<divisions>\s*([1-9]\d{0,5})\s*</divisions>")

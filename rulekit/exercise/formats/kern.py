@@ -9,7 +9,6 @@ from rulekit.exercise.limits import MAX_BARS, MAX_ITEMS, MAX_PARTS
 from rulekit.exercise.model import Clef, Metre
 from rulekit.exercise.reading import (
     NOWHERE,
-    Format,
     Place,
     Unreadable,
     check_count,
@@ -282,6 +281,3 @@ def _pitch(written: str) -> tuple[Pitch | None, str]:
     octave = 3 + len(letters) if letters.islower() else 4 - len(letters)
     alter = accidental.count("#") - accidental.count("-")
     return signs.sounding(LETTERS.index(letters[0].upper()), alter, octave)
-
-
-FORMAT = Format(_NAME, (".krn", ".kern"), read_kern)

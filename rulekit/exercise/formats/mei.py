@@ -9,7 +9,7 @@ from rulekit.exercise.formats import signs
 from rulekit.exercise.formats.xml import Node, parse
 from rulekit.exercise.limits import MAX_BARS, MAX_EXERCISES, MAX_ITEMS, MAX_VOICES
 from rulekit.exercise.model import Clef, Metre
-from rulekit.exercise.reading import Format, Unreadable, check_count, checked_time, clean_name
+from rulekit.exercise.reading import Unreadable, check_count, checked_time, clean_name
 from rulekit.exercise.sheet import Item, Measure, Part, Sheet, put_together
 from rulekit.music.mode import church_mode
 from rulekit.music.pitch import UNISON, Interval, Pitch, make_interval
@@ -323,6 +323,3 @@ def _clef(node: Node, prefix: str) -> Clef | None:
 
 def _whole(text: str) -> int:
     return int(text) if re.fullmatch(r"[+-]?\d{1,4}", text) else 0
-
-
-FORMAT = Format(_NAME, (".mei",), read_mei)

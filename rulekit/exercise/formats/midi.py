@@ -7,7 +7,7 @@ from fractions import Fraction
 from rulekit.exercise.formats import signs
 from rulekit.exercise.limits import MAX_BARS, MAX_BYTES, MAX_ITEMS, MAX_QUARTERS, MAX_VOICES
 from rulekit.exercise.model import ALLA_BREVE, Exercise, Metre, sounding_notes
-from rulekit.exercise.reading import Format, Unreadable, check_count, clean_name, clean_title, only
+from rulekit.exercise.reading import Unreadable, check_count, clean_name, clean_title, only
 from rulekit.exercise.sheet import Bar, Item, Sheet, Staff
 from rulekit.music.pitch import Pitch, make_pitch, semitone
 
@@ -265,6 +265,3 @@ def _written_variable(number: int) -> bytes:
     while number := number >> 7:
         groups.append(number & 0x7F | 0x80)
     return bytes(reversed(groups))
-
-
-FORMAT = Format(_NAME, (".mid", ".midi"), read_midi, write_midi)

@@ -16,7 +16,7 @@ from rulekit.exercise.formats.xml import Node, parse
 from rulekit.exercise.infer import names_cantus
 from rulekit.exercise.limits import MAX_BARS, MAX_ITEMS, MAX_PARTS, MAX_SCORE_BYTES, MAX_VOICES
 from rulekit.exercise.model import Bars, Clef, Exercise, Metre, Voice
-from rulekit.exercise.reading import NOWHERE, Format, Unreadable, check_count, checked_time, clean_name, only
+from rulekit.exercise.reading import NOWHERE, Unreadable, check_count, checked_time, clean_name, only
 from rulekit.exercise.sheet import Item, Measure, Part, Sheet, put_together
 from rulekit.music.mode import church_mode
 from rulekit.music.pitch import LETTERS, UNISON, Interval, Pitch, alteration, letter, make_interval, make_pitch, octave
@@ -544,7 +544,3 @@ def _write_note(
         notations = _put(note, "notations")
         for kind in ties:
             _put(notations, "tied", type=kind)
-
-
-FORMAT = Format(_NAME, (".musicxml", ".xml"), read_musicxml, write_musicxml)
-COMPRESSED = Format("compressed MusicXML", (".mxl",), read_compressed, write_compressed)

@@ -7,7 +7,7 @@ from rulekit.diagnostics import Diagnostic
 from rulekit.exercise.infer import Known
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import TURNED, read_exercises, write_exercise
-from rulekit.exercise.reading import Format, Place, ReadOptions, Unreadable, cut, settled
+from rulekit.exercise.reading import Place, ReadOptions, Unreadable, cut, settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,3 @@ def read_notes(data: bytes, path: str) -> list[_Typed]:
 def write_notes(exercises: Sequence[Exercise]) -> bytes:
     """A file of exercises, one after the other."""
     return "\n".join(write_exercise(exercise) for exercise in exercises).encode()
-
-
-FORMAT = Format("typed notation", (".notes",), read_notes, write_notes)
