@@ -197,8 +197,7 @@ def _piece(text: str, origin: Origin, lines: list[str]) -> Piece:
     items = cast(File, builder.transform(tree)).items
     problems = [*_explain(reader, lines), *(_placed(error, lines) for error in builder.errors)]
     items = tuple(_marked(item, builder.errors) for item in items)
-    for error, _ in reader.stumbles:
-        items = _without(items, _start(error, text), reader)
+    items = _without(items, [_start(error, text) for error, _ in reader.stumbles], reader)
     return Piece(origin.base, items, tuple(reader.tokens), tuple(reader.unread), tuple(problems))
 
 
@@ -209,24 +208,30 @@ def _marked(item: Item, errors: Sequence[ClauseError]) -> Item:
     return item
 
 
-def _without(items: Sequence[Item], place: int, reader: "_Reader") -> tuple[Item, ...]:
-    """The items without what a stumble cut short: a clause of a rule, or else a whole statement."""
-    stumble = place + reader.origin.base.start
-    at_margin = place == 0 or reader.text[place - 1] == "\n"
-    place = _last_before(items, stumble)
-    if place < 0:
-        return tuple(items)
-    hurt = items[place]
-    left: tuple[Item, ...] = ()
-    if isinstance(hurt, RuleItem):
-        clause = _last_before(hurt.clauses, stumble)
-        clauses = tuple(each for number, each in enumerate(hurt.clauses) if number != clause)
-        left = (replace(hurt, clauses=clauses, damaged=True),)
-    elif at_margin:
-        left = (hurt,)
-    elif isinstance(hurt, Definition | ParameterItem):
-        left = (Unread(hurt.span, hurt.name),)
-    return (*items[:place], *left, *items[place + 1 :])
+def _without(items: Sequence[Item], places: Sequence[int], reader: "_Reader") -> tuple[Item, ...]:
+    """The items without what stumbles in these places cut short: clauses of a rule, or else whole statements."""
+    shift = reader.origin.base.start
+    hurt: dict[int, list[int]] = {}
+    for place in places:
+        hurt.setdefault(_last_before(items, place + shift), []).append(place)
+    return tuple(
+        left
+        for number, item in enumerate(items)
+        for left in (_left(item, hurt[number], reader) if number in hurt else [item])
+    )
+
+
+def _left(item: Item, places: Sequence[int], reader: "_Reader") -> Iterator[Item]:
+    """What is left of an item in which reading stumbled; a clause before a line that can’t be read is whole."""
+    if isinstance(item, RuleItem):
+        within = [place + reader.origin.base.start for place in places if not reader.leads(place)]
+        short = {_last_before(item.clauses, place) for place in within}
+        clauses = tuple(each for number, each in enumerate(item.clauses) if number not in short)
+        yield replace(item, clauses=clauses, damaged=True)
+    elif all(map(reader.begins_line, places)):
+        yield item
+    elif isinstance(item, Definition | ParameterItem):
+        yield Unread(item.span, item.name)
 
 
 def _last_before(nodes: Sequence[Node], place: int) -> int:
@@ -353,10 +358,10 @@ class _Reader:
     def _depth(self, parser: InteractiveParser, token: Token, stumble: int) -> int | None:
         """How much of what was read so far stands, if reading goes on with this token; None if it can't."""
         start = token.start_pos or 0
-        leads = not self.text[self.text.rfind("\n", 0, start) + 1 : start].strip()
+        leads = self.leads(start)
         if token.type == "$END" or (token.type in STATEMENTS and leads):
             marks = {"RULE", "DEFINE", "DROP"}
-        elif self._begins_line(stumble) and start >= stumble:
+        elif self.begins_line(stumble) and start >= stumble:
             return None
         elif token.type in _CLAUSES or (token.type in _CLAUSES_AT_MARGIN and leads):
             marks = _CLAUSE_BEGINS
@@ -382,7 +387,11 @@ class _Reader:
         states = [state.parse_conf.states[each].keys() for each in state.state_stack]
         return next((depth for depth in range(len(states) - 1, -1, -1) if states[depth] >= _CLAUSE_BEGINS), None)
 
-    def _begins_line(self, place: int) -> bool:
+    def leads(self, place: int) -> bool:
+        """Whether nothing stands before a place on its line."""
+        return not self._before(place).strip()
+
+    def begins_line(self, place: int) -> bool:
         """Whether a place is at the very margin, where only statements begin."""
         return place == 0 or self.text[place - 1 : place] == "\n"
 
