@@ -14,6 +14,7 @@ from rulekit.language import typed as t
 from rulekit.language.intervals import by_width, harmonic, melodic
 from rulekit.language.vocabulary import CONSTANTS, WIDEST
 from rulekit.music.pitch import SIZES, Interval, quality, rising, size
+from rulekit.numbers import COUNTS
 from rulekit.severity import Severity
 from rulekit.telling import show
 
@@ -48,8 +49,7 @@ _VOICES = {
     "sounding-lower": "that sounds lower", "bass": "of the lowest voice",
 }  # fmt: skip
 _MOTIONS = {"none": "a mere repetition of both notes"}
-_COUNTS = "no one two three four five six seven eight nine ten eleven twelve".split()
-_NUMBERS = {number: _COUNTS[number] for number in range(2, 6)}
+_NUMBERS = {number: COUNTS[number] for number in range(2, 6)}
 _FIXED = {
     "number-of-voices": "the number of voices", "number-of-bars": "the number of bars", "mode": "the mode",
     "metre": "the metre",
@@ -83,8 +83,8 @@ def _filled(value: t.Value | t.Ref) -> str:
         patterns = cast("tuple[t.Pattern, ...]", value.value)
         names = (name for p in patterns for name in _named(p.high, 0, {p.quality} if p.quality else set("mM")))
         return _joined(list(names), "or")
-    if value.type == t.Type.COUNT and value.value in range(len(_COUNTS)):
-        return _COUNTS[cast(int, value.value)]
+    if value.type == t.Type.COUNT and value.value in range(len(COUNTS)):
+        return COUNTS[cast(int, value.value)]
     return show(value.value, value.type)
 
 

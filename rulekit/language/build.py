@@ -169,8 +169,10 @@ class _Cut(tuple[str, ...]):
     """Words after which lines follow that are no part of them."""
 
 
-def _between(span: Span, left: tuple[str, ...], right: tuple[str, ...] | None) -> s.Scope:
-    return s.Scope(span, "between", left if right is None or isinstance(left, _Cut) else (*left, "and", *right))
+def _between(span: Span, *parts: tuple[str, ...]) -> s.Scope:
+    cut = next((number for number, part in enumerate(parts, 1) if isinstance(part, _Cut)), len(parts))
+    words = " and ".join(" ".join(part) for part in parts[:cut]).split(" but ")
+    return s.Scope(span, "between", tuple(" but ".join(v.SAME_PAIRS.get(each, each) for each in words).split()))
 
 
 def _words(span: Span, *words: Any) -> tuple[str, ...]:

@@ -168,8 +168,23 @@ def _between() -> re.Pattern[str]:
 
 def _spelt(pieces: Sequence[_Piece], file: File) -> list[_Piece]:
     """The pieces in the spelling that is ours where there are several."""
-    joints = dict(_joints(pieces, file))
-    return [replace(piece, **joints.get(piece.start) or _spelling(piece)) for piece in pieces]
+    changed = dict([*_joints(pieces, file), *_voices(pieces, file)])
+    spelt = (replace(piece, **changed.get(piece.start) or _spelling(piece)) for piece in pieces)
+    return [piece for piece in spelt if piece.text]
+
+
+def _voices(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[str, str]]]:
+    """Voices by the name that is ours where they have several: all its words stand in the place of the first."""
+    starts = [piece.start for piece in pieces]
+    for scope in (node for node, _ in _walk(file) if isinstance(node, Scope)):
+        said = pieces[bisect_left(starts, scope.span.start) : bisect_left(starts, scope.span.end)]
+        how, *words = (piece for piece in said if not piece.is_ignored)
+        yield how.start, {"text": scope.kind}
+        if " ".join(word.text for word in words).lower() != " ".join(scope.words):
+            yield words[0].start, {"text": " ".join(scope.words)}
+            yield from (
+                (piece.start, {"text": ""}) for piece in said if not (piece.is_comment or piece in (how, words[0]))
+            )
 
 
 def _spelling(piece: _Piece) -> dict[str, str]:

@@ -32,6 +32,15 @@ _STRUCTURE = "the rule ‘"
 _ARTICLE = re.compile(r"(?<![\w-])(?:an?|the) (?=[^\"]*$)", re.IGNORECASE)
 _SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
 
+_SLOT = re.compile(r"\{+([^{}\"]*)\}*")  # a placeholder, closed or not
+_NUMBER = re.compile(
+    r"(?:the )?(?:n|x|count|number|amount|total|times|how many|sum|value|found)(?: of \w+)?", re.IGNORECASE
+)
+_COUNTED = re.compile(
+    r"\s*(?:require|forbid|when) ((?:number|run|share|longest run|climax-count)\b.*?) "
+    r"(?:is|are) (?:not )?(?:at |more |less |\d)"
+)
+
 Told = Callable[[str], Iterable[Diagnostic]]
 Found = tuple[str, list[str]]  # a line, and the reasons for each change
 
@@ -224,28 +233,47 @@ class _Search:
         return problem
 
     def _filled(self, problem: Diagnostic) -> Found | None:
-        """The line with a placeholder that can be filled in, where one can't."""
+        """The line with each placeholder filled in that can be; what can't be stands without its braces."""
         line = self.lines[problem.line - 1]
         start = line.rfind("{", 0, problem.column)
         if start < 0 or line.count('"', 0, start) % 2 == 0:
             return None
-        changed, left = line, 1
-        for _ in range(line.count("{")):
-            better = self._better_filled(problem.line, changed) if left else None
-            if better is not None:
-                changed, left = better
-        return None if changed == line else (changed, [_IN_BRACES])
+        better = {place: self._better_filled(problem.line, place) for place in _SLOT.finditer(line)}
+        if self._is_spent():
+            return None
+        lost = [place[1].strip() for place, phrase in better.items() if "{" not in phrase and place[1].strip()]
+        why = [f"Nothing is called ‘{'’ or ‘'.join(lost)}’ here: put in what is meant, or no braces."] if lost else []
+        changed = _SLOT.sub(lambda place: next(better[each] for each in better if each.start() == place.start()), line)
+        return changed, [_IN_BRACES, *why]
 
-    def _better_filled(self, number: int, line: str) -> tuple[str, int] | None:
-        """The line with one placeholder filled in better, and how much is wrong with it then."""
-        told = self._on(number, line)
-        for place in re.finditer(r"\{+([^{}\"]*)\}*", line):
-            for phrase in islice(placeholders(place[1]), _MOST_PROPOSALS):
-                changed = f"{line[: place.start()]}{{{phrase}}}{line[place.end() :]}"
-                left = self._on(number, changed)
-                if changed != line and left != told:
-                    return changed, len(left)
-        return None
+    def _better_filled(self, number: int, place: re.Match[str]) -> str:
+        """What a placeholder should be: itself if it can stand, or what can be filled in there, or its bare words."""
+        before, after = (
+            re.sub(r"[{}]", "", part) for part in (place.string[: place.start()], place.string[place.end() :])
+        )
+        words = place[1].split()
+        shortest = len(words) if place[0].endswith("}") else 1
+        for count in range(len(words), shortest - 1, -1):  # one that is not closed may end after any of its words
+            said = " ".join(words[:count]).rstrip(".,;:!?")
+            rest = " ".join(words)[len(said) :]
+            for phrase in (
+                said,
+                *islice(self._placeholders(number, said, before), _MOST_PROPOSALS if count == shortest else 0),
+            ):
+                if phrase and not self._on(number, f"{before}{{{phrase}}}{after}"):
+                    return f"{{{phrase}}}{rest}"
+        return " ".join(words)
+
+    def _placeholders(self, number: int, said: str, before: str) -> Iterator[str]:
+        """What can be meant by a placeholder: a number that the rule compares, or what the word before it names."""
+        if _NUMBER.fullmatch(said):
+            yield from (found[1] for found in map(_COUNTED.match, self.lines[number:]) if found)
+        named = re.search(r"(\w+) $", before)
+        yield from (
+            *(placeholders(said) if said else ()),
+            *(placeholders(named[1]) if named else ()),
+            *placeholders(said),
+        )
 
     def _on(self, number: int, line: str) -> set[tuple[int, str]]:
         """What is wrong on a line when it reads so."""

@@ -14,6 +14,7 @@ from typing import Any
 
 from rulekit.diagnostics import nearest
 from rulekit.music.pitch import SIZES
+from rulekit.numbers import counted
 from rulekit.resources import shipped
 
 _ALIKE = 0.75  # how like a word a misspelling of it is
@@ -22,7 +23,6 @@ _KEYWORDS: Sequence[str] = (
     "excused taught fault warning advice source accepts rejects except at in is not and or between above taken strong "
     "weak first last usually"
 ).split()
-_NUMBERS: Sequence[str] = "no one two three four five six seven eight nine ten".split()
 _DEGREES = "tonic supertonic mediant subdominant dominant submediant leading-tone".split()
 _QUALITIES = {"perf": "perfect", "maj": "major", "min": "minor", "aug": "augmented", "dim": "diminished"}
 
@@ -91,7 +91,8 @@ def _respelt(line: str) -> Iterator[tuple[str, str]]:
 
 
 def _figure(word: str) -> str:
-    return str(_NUMBERS.index(word)) if word in _NUMBERS else word
+    count = counted(word)
+    return word if count is None else str(count)
 
 
 def _ordinal(number: str) -> str:
@@ -157,12 +158,11 @@ def _note(match: re.Match[str]) -> str:
 
 
 _SEMITONES: Sequence[str] = "P1 m2 M2 m3 M3 P4 tritone P5 m6 M6 m7 M7 P8".split()
-_WORDS: Sequence[str] = (*_NUMBERS, "eleven", "twelve")
 
 
 def _semitones(number: str) -> str:
     """The interval of so many semitones; a tritone has two names."""
-    count = int(number[:3]) if number.isdecimal() else _WORDS.index(number)
+    count = counted(number) or 0
     return _SEMITONES[count].replace("tritone", "A4 or d5") if count < len(_SEMITONES) else number
 
 
@@ -194,7 +194,7 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "given": lambda text: text or ' "say why"',
     "place": lambda place: re.sub(r"^at (?=first|last|\d|strong|weak)", "", place),
     "degrees": _degrees,
-    "degreed": lambda word: word if word.isdecimal() else str(SIZES.index(word) + 1),
+    "degreed": _figure,
     "semitones": _semitones,
     "sounded": lambda word: f"{word} interval is" if word in ("forbid", "require", "when") else word,
     "limit": lambda words: "at most" if words == "no more than" else words,

@@ -269,3 +269,11 @@ PAIR_SCOPES = (
     "cantus and moving voice", "moving voice and others", "voices and",
 )  # fmt: skip
 BASS_SCOPE = "bass"
+# Pairs that can be named in another way as well.
+SAME_PAIRS = {
+    **dict.fromkeys(
+        ("upper and lower", "lower and upper", "upper and lower voices", "lower and upper voices"), "each pair"
+    ),
+    "counterpoint and cantus": "cantus and counterpoint",
+    "moving voice and cantus": "cantus and moving voice",
+}

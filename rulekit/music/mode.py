@@ -6,6 +6,7 @@ from functools import cached_property
 
 from rulekit.diagnostics import nearest
 from rulekit.music.pitch import LETTERS, Pitch, alteration, letter, make_pitch, octave, semitone, step
+from rulekit.numbers import COUNTS
 
 # Sharps that a mode has more than the major key on its final: D dorian has two fewer than D major.
 # Source: Glareanus, Dodecachordon (1547), for the twelve modes; the rest is common practice, no source.
@@ -110,12 +111,14 @@ class Mode:
         return make_pitch(letter_, alteration_, (semitone_ - alteration_ - semitone(natural)) // 12)
 
 
+_MOST_SIGNS = 7  # of a signature that is in use
+
+
 def signs_in_words(fifths: int) -> str:
     """A signature in words: ``one flat`` is -1, ``no sharps or flats`` is 0."""
     if fifths == 0:
         return "no sharps or flats"
-    numbers = ["no", "one", "two", "three", "four", "five", "six", "seven"]
-    count = numbers[abs(fifths)] if abs(fifths) < len(numbers) else str(abs(fifths))
+    count = COUNTS[abs(fifths)] if abs(fifths) <= _MOST_SIGNS else str(abs(fifths))
     return f"{count} {'sharp' if fifths > 0 else 'flat'}{'s' if abs(fifths) > 1 else ''}"
 
 

@@ -149,12 +149,19 @@ def test_line_ends_within_a_statement_mean_nothing(text: str) -> None:
 
 def test_there_is_one_spelling() -> None:
     ways = (
-        "rule one “{x}” for each note at penultimate require approach is perfect  fifth or m3, A4 or exactly octave",
-        'rule one "{x}" for every note at last but one require approach is P5, m3, A4 or exactly octave',
+        "rule one “{x}” for each note of cantus at penultimate require approach is perfect  fifth or m3, A4 or exactly "
+        "octave",
+        'rule one "{x}" for every note in cantus at last but one require approach is P5, m3, A4 or exactly octave',
     )
     formatted = {format_text(f'{way} fault source "common practice"') for way in ways}
     assert len(formatted) == 1
     assert "\n  require approach is P5, m3, A4 or exactly octave\n" in formatted.pop()
+
+
+@pytest.mark.parametrize("voices", ["upper and  lower", "Lower -- above\n and the upper", "each pair"])
+def test_all_pairs_have_one_name(voices: str) -> None:
+    rule = 'rule one "{{interval}}" for every interval between {} forbid interval is P4 fault source "common practice"'
+    assert "\n  for every interval between each pair" in format_text(rule.format(voices))
 
 
 def test_clauses_are_found_by_the_line_of_their_rule() -> None:

@@ -125,6 +125,7 @@ def placeholders(words: str) -> Iterator[str]:
     alias = {
         "interval": "approach",
         "pitch": "upper",
+        **dict.fromkeys(("upper", "lower", "cantus", "counterpoint"), "pitch"),
         "note": "pitch",
         "notes": "pitch",
         "measure": "bar",

@@ -11,6 +11,7 @@ from typing import Any
 
 from rulekit.diagnostics import nearest
 from rulekit.music.pitch import SIZES
+from rulekit.numbers import COUNTS, counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,6 @@ _SIGNS = {
     "≤": " at most ", "->": " then ", "=>": " then ", "→": " then ", ">": " more than ", "<": " less than ", "=": " ",
     "&&": " and ", "||": " or ", "/": " or ",
 }  # fmt: skip
-NUMBERS: Sequence[str] = "zero one two three four five six seven eight nine ten".split()
 _NUMERALS = {
     word: str(number)
     for number, words in enumerate(("zwei due deux dos", "drei tre trois tres", "vier quattro quatre cuatro"), 2)
@@ -162,8 +162,8 @@ def _by_form(word: str) -> Token:
         return Token("number", word, word)
     if word in _NUMERALS:
         return Token("number", _NUMERALS[word], word)
-    if word in NUMBERS:
-        return Token("number", str(NUMBERS.index(word)), word)
+    if word in ("zero", *COUNTS[1:]):
+        return Token("number", str(counted(word)), word)
     near = nearest(word, _single_words()) if len(word) >= _ALIKE else None
     near = near if near and SequenceMatcher(None, word, near).ratio() >= _NEAR else None
     known = _phrases().get((near,)) if near else None
@@ -231,9 +231,5 @@ def rows(name: str) -> list[tuple[str, str]]:
 
 def figure(word: str) -> str:
     """A number or ordinal in figures."""
-    ordinals = "first second third fourth fifth sixth seventh eighth ninth tenth".split()
-    if word in ordinals:
-        return str(ordinals.index(word) + 1)
-    if word in NUMBERS:
-        return str(NUMBERS.index(word))
-    return re.sub(r"(?<=\d)(?:st|nd|rd|th)$", "", word)
+    count = counted(word)
+    return re.sub(r"(?<=\d)(?:st|nd|rd|th)$", "", word) if count is None else str(count)
