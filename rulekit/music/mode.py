@@ -111,9 +111,6 @@ class Mode:
         return make_pitch(letter_, alteration_, (semitone_ - alteration_ - semitone(natural)) // 12)
 
 
-_MOST_SIGNS = 7  # of a signature that is in use
-
-
 def signs_in_words(fifths: int) -> str:
     """A signature in words: ``one flat`` is -1, ``no sharps or flats`` is 0."""
     if fifths == 0:
