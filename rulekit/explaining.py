@@ -15,7 +15,7 @@ from rulekit.exercise.model import Exercise
 from rulekit.exercise.timeline import Heard
 from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset
-from rulekit.language.syntax import Span
+from rulekit.language.tree import Span
 from rulekit.telling import Place, Teller, notes_of, shown
 
 Outcome = Literal["broken", "excused", "kept", "unknown"]

@@ -2,8 +2,6 @@
 
 import contextlib
 import os
-import shutil
-import tempfile
 from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
@@ -33,6 +31,8 @@ def whole(path: Path) -> Generator[Path]:
 
 def _beside(target: Path) -> Generator[Path]:
     """A file in the same folder, which replaces the target."""
+    import tempfile
+
     number, name = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=f"{_PART}{target.suffix}", dir=target.parent)
     os.close(number)
     new = Path(name)
@@ -55,6 +55,8 @@ def _settle(path: Path) -> None:
 
 def _take_permissions(new: Path, target: Path) -> None:
     if target.exists():
+        import shutil
+
         shutil.copymode(target, new)
     elif os.name == "posix":
         mask = os.umask(0)

@@ -9,7 +9,7 @@ from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.respelling import mended
 from rulekit.explaining import Explained, explain
 from rulekit.language.ruleset import Ruleset
-from rulekit.language.syntax import ExampleItem
+from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule
 from rulekit.marking import Finding, mark
 

@@ -7,7 +7,8 @@ from rulekit.cli import options, searching
 from rulekit.cli.cantus import length
 from rulekit.cli.status import GOOD
 from rulekit.exercise.notation import write_exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.keeping import kept_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.page.plots import counts
 from rulekit.severity import Severity
 from rulekit.show.documents import identity
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 def _compare(args: argparse.Namespace, answer: searching.Answer) -> int:
     if bool(args.scores) == (args.every_cantus is not None):
         raise searching.Failed("give scores with a cantus to compare over, or --every-cantus LENGTH in their place")
-    first, second = (load_ruleset(options.laid(name)) for name in (args.first, args.second))
+    first, second = (kept_ruleset(options.laid(name), {}) for name in (args.first, args.second))
     only_first, only_second, changed = answers.differing_rules(first, second)
     texts = [
         f"-- rules only in {args.first}: {', '.join(only_first) or 'none'}",
@@ -110,7 +111,7 @@ def _over_every_cantus(
     """
     if args.points or args.voices != 2:
         raise searching.Failed("over every cantus two voices are compared, by their faults")
-    cantus = load_ruleset(options.laid("+".join(args.cantus_rules or ["cantus-firmus"])))
+    cantus = kept_ruleset(options.laid("+".join(args.cantus_rules or ["cantus-firmus"])), {})
     mode = searching.mode_named(args.mode or "D")
     rooms = args.cantus_range or cantus_compass(mode), args.range or free_compass(mode, args.below)
     strict = lenient = True

@@ -81,9 +81,9 @@ def output(parser: argparse.ArgumentParser, said: str) -> None:
 
 def load(args: argparse.Namespace) -> "Ruleset":
     """The ruleset that was named, with the settings typed."""
-    from rulekit.language.ruleset import load_ruleset
+    from rulekit.language.keeping import kept_ruleset
 
-    return load_ruleset(laid(*(args.rules or [args.usual_rules])), dict(args.set))
+    return kept_ruleset(laid(*(args.rules or [args.usual_rules])), dict(args.set))
 
 
 def laid(*names: str) -> list[str]:

@@ -1,8 +1,6 @@
 """What the exit status of a command says, and how its end is told."""
 
 import sys
-import tempfile
-import traceback
 from pathlib import Path
 
 GOOD, FAULTS, UNUSABLE, MISTAKEN = 0, 1, 2, 3
@@ -11,6 +9,9 @@ INTERRUPTED, PIPE_CLOSED = 130, 141  # as a shell tells it: 128 and the signal
 
 def mistake_words(error: BaseException) -> str:
     """What to say of an error that is the program's own, with the file that its details were written to."""
+    import tempfile
+    import traceback
+
     kind = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     said = f"this is a mistake of the program’s, not of yours ({kind[:200]})"
     try:

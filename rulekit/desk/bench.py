@@ -18,9 +18,9 @@ from rulekit.exercise.model import Event, Exercise
 from rulekit.exercise.notation import Placed, read_exercises, read_placed, write_exercise
 from rulekit.exercise.scores import load_scores, title_numbers
 from rulekit.explaining import explain
-from rulekit.language.combining import shipped_names
+from rulekit.language.library import shipped_names
 from rulekit.language.ruleset import Ruleset, load_ruleset, read_ruleset
-from rulekit.language.syntax import ExampleItem
+from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule
 from rulekit.marking import Finding, Marked, mark
 from rulekit.music.mode import Mode
@@ -98,7 +98,7 @@ class Bench:
         """What is wrong in a rules file, and how its examples come out."""
         path = self._open(name, text)
         examined, parsed = self.folder.examined(path), self.folder.parsed(path)
-        judged = list(self.verdicts.of(examined.ruleset, parsed))
+        judged = list(self.verdicts.of(examined, parsed))
         problems = [*examined.problems, *(problem for each in judged for problem in each.problems)]
         warnings = () if problems else examined.ruleset.warnings
         return {

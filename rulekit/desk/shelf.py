@@ -8,7 +8,7 @@ from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.exercise.limits import MAX_SCORE_BYTES
 from rulekit.exercise.scores import SUFFIXES
 from rulekit.files import write_whole
-from rulekit.language.combining import EXTENSION
+from rulekit.language.library import EXTENSION
 
 _MOST = 1_000  # files shown
 TYPED = ".notes"

@@ -9,9 +9,9 @@ from rulekit.diagnostics import with_article
 from rulekit.language import syntax as s
 from rulekit.language import vocabulary as v
 from rulekit.language.checking import fits
-from rulekit.language.combining import shipped_names
+from rulekit.language.library import shipped_names
 from rulekit.language.parser import following, grammar, parse
-from rulekit.language.ruleset import Examined
+from rulekit.language.whole import Examined
 
 OfferKind = Literal["keyword", "definition", "parameter", "rule", "word", "file"]
 

@@ -8,8 +8,9 @@ from pathlib import Path
 from rulekit.editor.folder import Folder, Located
 from rulekit.editor.names import Occurrence
 from rulekit.language import vocabulary as v
-from rulekit.language.ruleset import Examined, Parameter
+from rulekit.language.ruleset import Parameter
 from rulekit.language.typed import Kind, Rule
+from rulekit.language.whole import Examined
 from rulekit.resources import shipped
 from rulekit.show.words import bounds_words, const_words, message_words, source_words, weight_words
 

@@ -19,8 +19,8 @@ from rulekit.editor.outline import COLOURS, Colour, Entry
 from rulekit.editor.verdicts import Verdicts
 from rulekit.exercise.notation import Placed, read_placed
 from rulekit.language import syntax as s
-from rulekit.language.combining import EXTENSION
 from rulekit.language.format import format_text
+from rulekit.language.library import EXTENSION
 from rulekit.language.parser import Parsed
 
 SOURCE, TYPED = "rulekit", ".notes"
@@ -177,7 +177,7 @@ def _refresh(ls: RulesServer, path: Path) -> None:
 def _publish(ls: RulesServer, path: Path) -> None:
     """Send what is wrong in a file, its examples’ notes among it; if nothing is, what is odd."""
     examined, parsed = ls.folder.examined(path), ls.folder.parsed(path)
-    notes = [problem for each in ls.verdicts.of(examined.ruleset, parsed) for problem in each.problems]
+    notes = [problem for each in ls.verdicts.of(examined, parsed) for problem in each.problems]
     told = [_diagnostic(ls, each, lsp.DiagnosticSeverity.Error) for each in (*_own(examined.problems, path), *notes)]
     if not told:
         odd = _own(examined.ruleset.warnings, path)
@@ -409,7 +409,7 @@ def inlay_hints(ls: RulesServer, params: lsp.InlayHintParams) -> list[lsp.InlayH
     parsed = ls.folder.parsed(path)
     shown = range(params.range.start.line, params.range.end.line + 1)
     hints: list[lsp.InlayHint] = []
-    for verdict in ls.verdicts.of(ls.folder.examined(path).ruleset, parsed):
+    for verdict in ls.verdicts.of(ls.folder.examined(path), parsed):
         row = verdict.example.span.line - 1
         if row in shown:
             end = lsp.Position(row, ls.units(parsed.text.split("\n")[row]))

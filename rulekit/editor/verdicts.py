@@ -8,6 +8,7 @@ from rulekit.language.parser import Parsed
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.syntax import Definition, ExampleItem, ParameterItem, SetItem
 from rulekit.language.typed import Rule
+from rulekit.language.whole import Examined
 from rulekit.trying import Breach, Trial, try_example
 
 _MOST_KEPT = 5_000  # examples whose verdicts are remembered
@@ -29,15 +30,15 @@ class Verdicts:
 
     _known: dict[tuple[str, ...], Verdict] = field(default_factory=dict[tuple[str, ...], Verdict])
 
-    def of(self, ruleset: Ruleset, parsed: Parsed) -> Iterator[Verdict]:
+    def of(self, examined: Examined, parsed: Parsed) -> Iterator[Verdict]:
         """The verdicts on a file’s own examples, as far as their rules have no mistake."""
-        meanings = _meanings(ruleset)
+        ruleset, meanings = examined.ruleset, _meanings(examined)
         for rule in ruleset.rules:
             if rule.span.path == ruleset.path:
                 for example in rule.examples:
                     key = (meanings, rule.span.of(parsed.text), example.span.of(parsed.text))
                     yield self._judged(key, ruleset, rule, example)
-        everything = tuple(each.text for each in ruleset.files.values())
+        everything = tuple(ruleset.texts.values())
         for example in ruleset.examples:
             if example.span.path == ruleset.path:
                 yield self._judged((*everything, example.span.of(parsed.text)), ruleset, None, example)
@@ -51,12 +52,12 @@ class Verdicts:
         return Verdict(example, known.words, known.as_expected, known.problems)
 
 
-def _meanings(ruleset: Ruleset) -> str:
+def _meanings(examined: Examined) -> str:
     """What the words of a ruleset mean: its definitions and parameters as written."""
     kinds = (Definition, ParameterItem, SetItem)
     return "\n".join(
         item.span.of(parsed.text)
-        for parsed in ruleset.files.values()
+        for parsed in examined.files.values()
         for item in parsed.file.items
         if isinstance(item, kinds)
     )

@@ -15,28 +15,18 @@ from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import CheckError, told_elsewhere
-from rulekit.language.parser import Parsed, parse
+from rulekit.language.library import find_ruleset, read, shipped_names
+from rulekit.language.parser import Parsed, parse, parsed
+from rulekit.language.ruleset import PASSED_OVER, Change
 from rulekit.resources import shipped
 from rulekit.severity import Severity
 
 if TYPE_CHECKING:
     from rulekit.language.memory import Memory
 
-EXTENSION = ".rules"
-NOT_RULES = f"a ruleset is a regular file whose name ends in ‘{EXTENSION}’"
-PASSED_OVER = "not there, so passed over"
 _WORDS = frozenset({"words"})  # what ‘use’ takes: definitions and parameters
 _HALVES = _WORDS | {"rules"}
 _TAKES = re.compile(r"(?!(?:rule|define|parameter|set|example|replace|drop|adjust|excuse)\b)\w", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One thing that a ruleset changes in what it builds on."""
-
-    what: str
-    name: str
-    origin: str
 
 
 @dataclass(slots=True)
@@ -69,57 +59,20 @@ class Assembly:
     touched: set[tuple[str, str]] = field(default_factory=set[tuple[str, str]])
 
 
-def find_ruleset(name: str, beside: Path | None = None) -> Path | None:
-    """The file of a ruleset: a path, a name beside another file, or the name of a shipped one."""
-    folder = beside or Path()
-    candidates = [folder / name, folder / (name + EXTENSION), shipped("rulesets") / (Path(name).stem + EXTENSION)]
-    return next((path for path in candidates if exists(path) and path.suffix == EXTENSION), None)
-
-
-def shipped_names() -> list[str]:
-    """The names of the shipped rulesets."""
-    return sorted(path.stem for path in shipped("rulesets").glob("*" + EXTENSION))
-
-
-def exists(path: Path) -> bool:
-    """Whether there is a file of that name."""
-    try:
-        return path.exists() and not path.is_dir()
-    except (OSError, ValueError):  # such as a name too long for the disk, or with a zero in it
-        return False
-
-
-def read(path: Path) -> str:
-    """The text of a rules file, and of nothing else: no device, no pipe, no more than is ever read."""
-    try:
-        if not path.is_file() or path.resolve().suffix != EXTENSION:
-            raise RulekitError([Diagnostic(str(path), 1, 1, 1, NOT_RULES)])
-        with path.open("rb") as stream:
-            data = stream.read(limits.MAX_BYTES + 1)
-        if len(data) > limits.MAX_BYTES:
-            message = f"the file is larger than {limits.MAX_BYTES // 1000} kB, the most that is read"
-            raise RulekitError([Diagnostic(str(path), 1, 1, 1, message)])
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = "this is not a text file (UTF-8)"
-        raise RulekitError([Diagnostic(str(path), 1, 1, 1, message)]) from error
-    except OSError as error:
-        raise RulekitError([Diagnostic(str(path), 1, 1, 1, f"can’t be read: {error.strerror}")]) from error
-
-
 class Sources:
-    """The files read so far, and the mistakes found in them."""
+    """The files read so far, what was looked for from which folder to find them, and the mistakes in them."""
 
     def __init__(self, memory: "Memory | None" = None) -> None:
         self._memory = memory
         self.files: dict[str, Parsed] = {}
+        self.found: list[tuple[str, str, str]] = []
         self.problems: list[Diagnostic] = []
 
     def parsed(self, text: str, path: str) -> Parsed:
         """A file as read; its mistakes are told once."""
         if path not in self.files:
             known = self._memory
-            self.files[path] = parse(text, path) if known is None else parse(text, path, known.pieces)
+            self.files[path] = parsed(text, path) if known is None else parse(text, path, known.pieces)
             self.problems += self.files[path].diagnostics
         return self.files[path]
 
@@ -305,6 +258,7 @@ class Combiner:
         if not any(found.resolve().is_relative_to(folder.resolve()) for folder in self.folders):
             hint = f"Put it into {self.folders[-1].resolve()}, or below."
             raise CheckError(reference.span, f"‘{target}’ is outside the folder of this ruleset", hint)
+        self.sources.found.append((target, str(reading.folder), str(found)))
         name = str(found.resolve())
         if name in reading.above:
             circle = " → ".join(Path(each).stem for each in (*reading.above[reading.above.index(name) :], name))

@@ -8,7 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, lru_cache
 from itertools import islice, pairwise
 from typing import Any, cast
 
@@ -42,6 +42,7 @@ from rulekit.language.tables import kept
 from rulekit.language.wanted import wanted
 from rulekit.resources import shipped
 
+_MOST_FILES = 64  # that are kept as they were read
 STATEMENTS = frozenset(
     "RULESET OVERLAY BUILD USE TAKE LAY PARAMETER SET DEFINE RULE REPLACE DROP ADJUST EXCUSE EXAMPLE".split()
 )
@@ -187,6 +188,12 @@ def parse(text: str, path: str, cut: Cut = _afresh) -> Parsed:
     sound = _sound([item for piece in pieces for item in piece.items], problems, lines)
     unread = [each for piece in pieces for each in piece.unread]
     return Parsed(File(Span(path, 1, 1, 1), (*sound, *unread)), text, tuple(problems), tuple(pieces))
+
+
+@lru_cache(_MOST_FILES)
+def parsed(text: str, path: str) -> Parsed:
+    """A rules file as :func:`parse` reads it, once for all rulesets that take it."""
+    return parse(text, path)
 
 
 def _piece(text: str, origin: Origin, lines: list[str]) -> Piece:

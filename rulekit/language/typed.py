@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, cast
 
-from rulekit.language.syntax import ExampleItem, Span
+from rulekit.language.tree import ExampleItem, Span
 from rulekit.severity import Severity
 
 

@@ -5,7 +5,7 @@ from typing import cast
 
 from rulekit.exercise.model import Clef, Exercise
 from rulekit.language.ruleset import Ruleset
-from rulekit.language.syntax import ExampleItem
+from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule
 from rulekit.marking import mark
 from rulekit.page.clefs import modern_clefs

@@ -5,7 +5,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from rulekit.language.ruleset import Parameter, Ruleset
-from rulekit.language.syntax import ExampleItem
+from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule
 from rulekit.marking import mark
 from rulekit.music.mode import Mode

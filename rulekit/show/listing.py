@@ -3,8 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from rulekit.compiler.monitor import Budget, Monitor
-from rulekit.language.combining import PASSED_OVER
-from rulekit.language.ruleset import Parameter, Ruleset
+from rulekit.language.ruleset import PASSED_OVER, Parameter, Ruleset
 from rulekit.language.typed import Rule
 from rulekit.severity import Severity
 from rulekit.show.grid import STYLES

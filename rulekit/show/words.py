@@ -82,9 +82,10 @@ class Wording:
 
     def __init__(self, ruleset: Ruleset) -> None:
         from rulekit.language.format import rule_clauses
+        from rulekit.language.parser import parsed
 
         paths = {rule.span.path for rule in ruleset.rules}
-        self._files = {path: rule_clauses(ruleset.files[path]) for path in paths}
+        self._files = {path: rule_clauses(parsed(ruleset.texts[path], path)) for path in paths}
 
     def clauses(self, rule: Rule, *openings: str) -> list[str]:
         """The clauses of a rule that begin with one of some words."""

@@ -11,7 +11,8 @@ from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.reading import ReadOptions
 from rulekit.language.memory import Memory
-from rulekit.language.ruleset import Ruleset, examine, load_ruleset, read_ruleset
+from rulekit.language.ruleset import Ruleset, load_ruleset, read_ruleset
+from rulekit.language.whole import examine
 from rulekit.marking import mark
 from rulekit.music.pitch import pitch_name
 from tests.benchmarks.by_hand import check

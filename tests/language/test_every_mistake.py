@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rulekit.language.ruleset import examine
+from rulekit.language.whole import examine
 
 # Phrases that have no meaning in a rule on moves; ‘@’ stands before each word or phrase that is told.
 WRONG_CONDITIONS = (

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from rulekit.language.memory import Memory
 from rulekit.language.parser import split
-from rulekit.language.ruleset import Examined, examine, read_ruleset
+from rulekit.language.ruleset import read_ruleset
+from rulekit.language.whole import Examined, examine
 
 NAMES = ["second-species-strict", "zarlino-two-voices", "vocabulary"]
 
@@ -47,7 +48,7 @@ EDITS: list[Callable[[Random, str], str]] = [
 
 
 def _seen(found: Examined, path: str) -> tuple[object, ...]:
-    parsed = found.ruleset.files[path]
+    parsed = found.files[path]
     tokens = [(token, token.type, token.line, token.column, token.start_pos, token.end_pos) for token in parsed.tokens]
     said = [rule.said for rule in found.ruleset.rules]
     return found.ruleset, found.problems, said, parsed.file, tokens, sorted(found.environment.used)

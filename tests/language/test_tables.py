@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from rulekit.language import parser, tables
+from rulekit.language import cache, parser, tables
 from rulekit.language.parser import grammar, made, parse
 from rulekit.resources import shipped
 
@@ -13,7 +13,7 @@ TEXT = (shipped("grammar") / "rules.lark").read_text(encoding="utf-8")
 
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(tables, "_path", lambda text: tmp_path / "deep" / "grammar.json")
+    monkeypatch.setattr(cache, "_path", lambda kind, about: tmp_path / "deep" / "grammar.json")
     return tmp_path / "deep" / "grammar.json"
 
 
@@ -44,6 +44,6 @@ def test_whatever_stands_in_the_cache_rules_are_read(home: Path, kept: str) -> N
 
 def test_without_a_place_to_write_rules_are_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "file").write_text("")
-    for path in (None, tmp_path / "file" / "grammar.json", tmp_path):
-        monkeypatch.setattr(tables, "_path", lambda text, path=path: path)
+    for path in (tmp_path / "file" / "grammar.json", tmp_path):
+        monkeypatch.setattr(cache, "_path", lambda kind, about, path=path: path)
         assert tables.kept(TEXT, made).parse('ruleset "A"\n', start="start").children
