@@ -4,8 +4,7 @@ import argparse
 import math
 import sys
 import time
-from collections.abc import Callable, Generator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -43,6 +42,7 @@ _TITLES = {
     "sample": "Lines drawn from all that are allowed",
 }  # fmt: skip
 _MOST_RHYTHMS = 64
+_SILENT, _AGAIN = 1.0, 0.1  # seconds before a search tells how far it has come, and between two times
 _KEPT = 8  # nodes that take as much memory as an exercise
 
 
@@ -197,8 +197,7 @@ def problems(args: argparse.Namespace, ruleset: Ruleset) -> list[Problem]:
 def graph(meter: Meter, problem: Problem, weigh: Weigh = faults) -> tuple[Graph, Spent]:
     """The graph of a search, and what it cost."""
     start = time.perf_counter()
-    with _progress() as tell:
-        graph = build(problem, weigh=weigh, limits=meter, progress=tell)
+    graph = build(problem, weigh=weigh, limits=meter)
     return graph, Spent(time.perf_counter() - start, _peak(), graph.size)
 
 
@@ -212,22 +211,24 @@ def _peak() -> float | None:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
 
 
-@contextmanager
-def _progress() -> Generator[Callable[[int, int, int], None]]:
+class _Progress:
     """A line on the terminal that says how far a search is, once it has taken a second."""
-    start, shown = time.monotonic(), False
 
-    def tell(number: int, total: int, nodes: int) -> None:
-        nonlocal shown
-        if sys.stderr.isatty() and time.monotonic() - start > 1:
-            shown = True
-            print(f"\rrule {number} of {total}, {nodes} nodes ", end="", file=sys.stderr, flush=True)
+    def __init__(self) -> None:
+        self._next, self._shown = time.monotonic() + _SILENT, False
 
-    try:
-        yield tell
-    finally:
-        if shown:
-            print(file=sys.stderr)
+    def tell(self, rule: int, rules: int, nodes: int) -> None:
+        """Write the line, now and then."""
+        now = time.monotonic()
+        if now >= self._next and sys.stderr.isatty():
+            self._next, self._shown = now + _AGAIN, True
+            print(f"\r{f'rule {rule} of {rules}, {nodes} nodes':40}", end="", file=sys.stderr, flush=True)
+
+    def end(self) -> None:
+        """End the line, before anything else is written."""
+        if self._shown:
+            print(file=sys.stderr, flush=True)
+        self._shown = False
 
 
 # ---- telling -----------------------------------------------------------------------------------------
@@ -241,17 +242,20 @@ class Answer:
         self._limits = Limits(args.nodes, args.seconds)
         self._command, self._json, self._begun = command, args.json, False
         self._page: Path | None = getattr(args, "page", None)
+        self._progress = _Progress()
         self.sections: list[Section] = []
         self.problem: Problem | None = None
 
     @cached_property
     def meter(self) -> Meter:
         """The one clock of the command, which runs from when its files are read and it begins to search."""
-        return self._limits.start()
+        self._progress = _Progress()
+        return self._limits.start(self._progress.tell)
 
     def say(self, text: str) -> None:
         """Print a text, where no document is wanted."""
         self._begun = True
+        self._progress.end()
         if not self._json:
             say(text)
 
@@ -303,6 +307,7 @@ class Answer:
 
     def end(self, stop: Exhausted | None = None) -> None:
         """Print the document, if one is wanted; ``stop`` says why it is not whole."""
+        self._progress.end()
         if not self._json:
             return
         told = {**_SCHEMA, "command": self._command, "exact": stop is None}

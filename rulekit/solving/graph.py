@@ -23,6 +23,7 @@ from rulekit.solving.watch import DEAD, Choice, Rhythm, Sounding, Watch, most
 Edge = tuple[int, int, int]  # which of the level's letters, the node of the next level, the points
 Weigh = Callable[[t.Rule], t.Weight | None]
 Level = Sequence[Sequence[Edge]]
+Tell = Callable[[int, int, int], None]  # given the rule a search is at, how many there are, and the nodes so far
 _SHIFT = 24
 _OFTEN = 2048  # edges between two looks at the clock
 _WIDE = 16  # edges that weigh as much as a node
@@ -56,24 +57,33 @@ class Limits:
     nodes: int = 1_000_000
     seconds: float = 600.0
 
-    def start(self) -> "Meter":
-        """Start the clock."""
-        return Meter(self)
+    def start(self, tell: "Tell | None" = None) -> "Meter":
+        """Start the clock; ``tell`` is told now and then how far the search has come."""
+        return Meter(self, tell)
 
 
 class Meter:
     """Limits whose clock runs: one for all the parts of a search."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: Limits, tell: "Tell | None" = None) -> None:
         self._nodes, self._deadline = limits.nodes, time.monotonic() + limits.seconds
         self._done = 0
+        self._tell, self._come = tell, (0, 0, 0)
+
+    def at(self, rule: int, rules: int, nodes: int) -> None:
+        """Come to a rule, of so many, with so many nodes; raises Exhausted if a limit is passed."""
+        self._come = rule, rules, nodes
+        self.look(nodes)
 
     def look(self, nodes: int = 0) -> None:
-        """Raise Exhausted if a limit is passed."""
+        """Raise Exhausted if a limit is passed; else tell how far the search has come."""
         if nodes > self._nodes:
             raise Exhausted("the limit of nodes was reached")
         if time.monotonic() > self._deadline:
             raise Exhausted("the time limit was reached")
+        rule, rules, before = self._come
+        if self._tell is not None and rule:
+            self._tell(rule, rules, nodes or before)
 
     @contextmanager
     def telling(self, when: str) -> Generator[None]:
@@ -145,19 +155,17 @@ def build(
     costed: bool = False,
     weigh: Weigh | None = None,
     limits: Limits | Meter | None = None,
-    progress: Callable[[int, int, int], None] | None = None,
     until: int | None = None,
 ) -> Graph:
     """The graph of a problem.
 
     With ``costed`` warnings and advice cost their points; without, only faults matter; ``weigh`` says otherwise
-    what each rule is worth (None: it does not hold). ``progress`` is told the rule, how many there are, and the
-    nodes so far.
+    what each rule is worth (None: it does not hold).
     ``until`` stops after so many moments, whatever would follow. Raises Exhausted when a limit is reached.
     """
     weigh = weigh or (points if costed else faults)
     meter = started(limits)
-    return compose(everything(problem, weigh, until, meter), problem.ruleset, weigh, meter, progress, begun=True)
+    return compose(everything(problem, weigh, until, meter), problem.ruleset, weigh, meter, begun=True)
 
 
 def everything(
@@ -216,7 +224,6 @@ def compose(
     ruleset: Ruleset,
     weigh: Weigh,
     limits: Limits | Meter | None = None,
-    progress: Callable[[int, int, int], None] | None = None,
     *,
     begun: bool = False,
 ) -> Graph:
@@ -230,9 +237,7 @@ def compose(
         if not graph:
             break
         try:
-            meter.look(graph.size)
-            if progress is not None:
-                progress(number, len(watches), graph.size)
+            meter.at(number, len(watches), graph.size)
             graph = _along(graph, watch, meter)
         except (Exhausted, KeyboardInterrupt) as stop:
             known = _known(graph) if number > 1 and graph else None

@@ -1,11 +1,13 @@
 """The commands that search, run as from a shell."""
 
 import json
+import re
+import sys
 from pathlib import Path
 
 import pytest
 
-from rulekit.cli import main
+from rulekit.cli import main, searching
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.language.ruleset import load_ruleset
@@ -53,6 +55,31 @@ def test_what_is_found_is_legal(arguments: str, number: int, folder: Path, capsy
     for exercise in found:
         assert not mark(exercise, load_ruleset("small.rules")).faults
         assert len(exercise.voices) == 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "mend wrong.notes --rules small.rules",
+        "whynot impossible.notes --rules small.rules",
+        "compare small.rules large.rules cantus.notes",
+        "audit small.rules cantus.notes",
+        "count cantus.notes --rules small.rules",
+    ],
+)
+def test_every_search_tells_how_far_it_has_come(
+    words: str, folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(searching, "_SILENT", 0.0)
+    main(words.split())
+    quiet = capsys.readouterr()
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    main(words.split())
+    told = capsys.readouterr()
+    assert "rule" not in quiet.err and re.search(r"\rrule \d+ of \d+, \d+ nodes +\n", told.err)
+    assert told.out.splitlines()[-1:] == quiet.out.splitlines()[-1:] or words.startswith(
+        "count"
+    )  # which tells its time
 
 
 def test_a_cantus_is_legal(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
