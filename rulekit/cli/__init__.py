@@ -155,7 +155,8 @@ def _parse(words: Sequence[str]) -> argparse.Namespace:
     parser = _Parser(prog="rulekit", description="Write rules of counterpoint, and mark by them.")
     commands = parser.add_subparsers(required=True, metavar="command")
     typed, *others = words or ["--help"]
-    for name, entry in _COMMANDS.items():
+    for name in [typed] if typed in _COMMANDS else _COMMANDS:
+        entry = _COMMANDS[name]
         chosen = commands.add_parser(name, help=entry.help, description=entry.help)
         if name == typed:
             command = cast(Command, import_module(f"rulekit.cli.{entry.module}"))

@@ -4,6 +4,7 @@ import argparse
 import json
 import time
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from rulekit.cli import options
@@ -15,7 +16,9 @@ from rulekit.files import folder, free_name, whole, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
 from rulekit.show.report import marked_lines
-from rulekit.show.terminal import complain, print_json, put, screen
+from rulekit.show.terminal import Screen, as_text, complain, json_line, screen, write
+
+_MANY = 32  # files, from which on it is worth while to begin processes
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -32,43 +35,92 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _How:
+    """By what, how and for whom files are marked."""
+
+    ruleset: Ruleset
+    reading: ReadOptions
+    screen: Screen
+    figures: bool
+    json: bool
+    musicxml: Path | None = None
+    names: set[str] = field(default_factory=set[str])
+
+
+@dataclass(slots=True)
+class _Done:
+    """What became of a file: its exercises as they were marked, what is wrong with the others, and the exit status."""
+
+    path: Path
+    marked: list[Marked] = field(default_factory=list[Marked])
+    wrong: list[Diagnostic | str] = field(default_factory=list[Diagnostic | str])
+    status: int = GOOD
+
+
 def run(args: argparse.Namespace) -> int:
     """Mark every exercise that can be read, file by file; say what is wrong with the others."""
-    ruleset, reading = options.load(args), options.reading(args)
+    how = _How(options.load(args), options.reading(args), screen(), args.figures, args.json, args.musicxml)
     if args.musicxml:
         folder(args.musicxml)
-    status, names = GOOD, set[str]()
-    done: list[tuple[Path, list[Marked]]] = []
-    problems: list[Diagnostic | str] = []
+    if len(args.scores) >= _MANY and not (args.musicxml or args.sarif):
+        return _spread(args.scores, how)
+    status, every = GOOD, list[_Done]()
     for path in args.scores:
-        marked: list[Marked] = []
-        wrong: list[Diagnostic | str] = []
-        try:
-            for each in _marked(path, reading, ruleset, wrong):
-                if not args.json:
-                    put(marked_lines(screen(), each, ruleset, args.figures))
-                marked.append(each)
-            if args.musicxml:
-                wrong += _annotate(args.musicxml, path, marked, names)
-            now = UNUSABLE if wrong else FAULTS if any(each.faults for each in marked) else GOOD
-        except OSError:
-            raise
-        except Exception as error:
-            wrong.append(f"{path}: {mistake_words(error)}")
-            now = MISTAKEN
-        status = max(status, now)
-        if args.json:
-            from rulekit.show.documents import mark_document
-
-            print_json(mark_document(str(path), marked, ruleset, wrong))
-        complain(wrong)
-        done.append((path, marked))
-        problems += wrong
+        done = _Done(path)
+        for text in _texts(how, done):
+            write(text)
+        complain(done.wrong)
+        status = max(status, done.status)
+        every.append(done)
     if args.sarif:
         from rulekit.show.sarif import sarif_log
 
-        write_whole(args.sarif, json.dumps(sarif_log(done, ruleset, problems), indent=1))
+        problems = [problem for done in every for problem in done.wrong]
+        log = sarif_log([(done.path, done.marked) for done in every], how.ruleset, problems)
+        write_whole(args.sarif, json.dumps(log, indent=1))
     return status
+
+
+def _spread(scores: Sequence[Path], how: _How) -> int:
+    """Mark files over all cores; what is told of each comes out in their order."""
+    from rulekit.cli.pool import in_order, worked
+
+    status = GOOD
+    for number, made in in_order(worked(_told, scores, (how,))):
+        text, wrong, now = ("", [f"{scores[number]}: {made}"], MISTAKEN) if isinstance(made, str) else made
+        write(text)
+        complain(wrong)
+        status = max(status, now)
+    return status
+
+
+def _told(path: Path, how: _How) -> tuple[str, list[Diagnostic | str], int]:
+    """What is printed of a file, what is wrong with it, and the exit status."""
+    done = _Done(path)
+    text = "".join(_texts(how, done))
+    return text, done.wrong, done.status
+
+
+def _texts(how: _How, done: _Done) -> Iterator[str]:
+    """What is printed of a file, each exercise as soon as it is marked; ``done`` is told what became of it."""
+    try:
+        for each in _marked(how, done):
+            done.marked.append(each)
+            if not how.json:
+                yield as_text(marked_lines(how.screen, each, how.ruleset, how.figures))
+        if how.musicxml:
+            done.wrong += _annotate(how.musicxml, done.path, done.marked, how.names)
+        done.status = UNUSABLE if done.wrong else FAULTS if any(each.faults for each in done.marked) else GOOD
+    except OSError:
+        raise
+    except Exception as error:
+        done.wrong.append(f"{done.path}: {mistake_words(error)}")
+        done.status = MISTAKEN
+    if how.json:
+        from rulekit.show.documents import mark_document
+
+        yield json_line(mark_document(str(done.path), done.marked, how.ruleset, done.wrong))
 
 
 def _annotate(place: Path, path: Path, marked: Sequence[Marked], names: set[str]) -> list[Diagnostic]:
@@ -87,14 +139,14 @@ def _annotate(place: Path, path: Path, marked: Sequence[Marked], names: set[str]
     return []
 
 
-def _marked(path: Path, reading: ReadOptions, ruleset: Ruleset, wrong: list[Diagnostic | str]) -> Iterator[Marked]:
+def _marked(how: _How, done: _Done) -> Iterator[Marked]:
     """The exercises of a file as they are marked, until its time is over; what is wrong with the others is added."""
     began = time.monotonic()
-    exercises, problems = load_scores(path, reading)
-    wrong += problems
+    exercises, problems = load_scores(done.path, how.reading)
+    done.wrong += problems
     for number, exercise in enumerate(exercises):
         if number and time.monotonic() - began > MAX_SECONDS:
             said = f"its exercises take longer than {MAX_SECONDS:g} s; {len(exercises) - number} of them are not marked"
-            wrong.append(Diagnostic(str(path), 1, 1, 1, said, "put them into several files"))
+            done.wrong.append(Diagnostic(str(done.path), 1, 1, 1, said, "put them into several files"))
             return
-        yield mark(exercise, ruleset)
+        yield mark(exercise, how.ruleset)

@@ -41,6 +41,17 @@ def worked(
         pool.shutdown(cancel_futures=True)
 
 
+def in_order(made: Iterator[tuple[int, _Made]]) -> Iterator[tuple[int, _Made]]:
+    """What is made in the order of its jobs, each as soon as those before it are there."""
+    waiting: dict[int, _Made] = {}
+    wanted = 0
+    for number, each in made:
+        waiting[number] = each
+        while wanted in waiting:
+            yield wanted, waiting.pop(wanted)
+            wanted += 1
+
+
 def told(made: Iterator[tuple[int, _Made]], total: int, things: str) -> Iterator[tuple[int, _Made]]:
     """What is made, with a line on a terminal that says how far it has come."""
     telling = sys.stderr.isatty() and total > 1
@@ -58,7 +69,7 @@ def _cores() -> int:
 def _result(done: Future[Any]) -> Any:
     if done.exception() is None:
         return done.result()
-    return "a process was ended before this was done; the same command goes on with it"
+    return "a process was ended before this was done; run the same command again"
 
 
 def _distributed(

@@ -94,9 +94,19 @@ def _obeys() -> bool:
     return bool(windll.kernel32.SetConsoleMode(windll.kernel32.GetStdHandle(-11), 7))
 
 
+def as_text(lines: Iterable[str]) -> str:
+    """Lines of a screen, each with its end."""
+    return "".join([f"{line}\n" for line in lines])
+
+
 def put(lines: Iterable[str]) -> None:
     """Print lines of a screen, all at once."""
-    print("".join([f"{line}\n" for line in lines]), end="", flush=True)
+    write(as_text(lines))
+
+
+def write(text: str) -> None:
+    """Print a text that is fit for a screen, as it is."""
+    print(text, end="", flush=True)
 
 
 def say(text: str) -> None:
@@ -105,9 +115,14 @@ def say(text: str) -> None:
 
 
 def print_json(document: Any) -> None:
-    """Print a document for programs, one a line; signs that a terminal would obey are written as escapes."""
+    """Print a document for programs."""
+    write(json_line(document))
+
+
+def json_line(document: Any) -> str:
+    """A document for programs, as one line; signs that a terminal would obey are written as escapes."""
     text = json.dumps(document, ensure_ascii=False)
-    print("".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in text), flush=True)
+    return "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in text) + "\n"
 
 
 def complain(problems: Sequence[Diagnostic | str]) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import rulekit.cli.mark
-from rulekit.cli import GOOD, MISTAKEN, UNUSABLE, main
+from rulekit.cli import GOOD, MISTAKEN, UNUSABLE, main, pool
 from rulekit.diagnostics import RulekitError
 from rulekit.files import whole, write_whole
 from tests.schemas import mistakes
@@ -80,6 +80,25 @@ def test_a_killed_run_has_lost_nothing_of_what_it_did(place: Path, submissions: 
         assert [exercise["mark"] for exercise in document["exercises"]] in ([92], [])
 
 
+@pytest.mark.parametrize("way", [[], ["--json"]])
+def test_over_several_processes_the_same_is_told_in_the_same_order(
+    way: list[str],
+    place: Path,
+    submissions: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ["mark", *submissions[:40], "--rules", "evening", *way]
+    monkeypatch.setattr(pool, "_cores", lambda: 2)
+    told: list[tuple[int, str, str]] = []
+    for many in (40, 41):
+        monkeypatch.setattr(rulekit.cli.mark, "_MANY", many)
+        status = main(words)
+        told.append((status, *capsys.readouterr()))
+    assert told[0] == told[1]
+    assert told[0][0] == UNUSABLE and told[0][1].count("Pupil") >= 37
+
+
 def test_broken_submissions_lose_nobody_elses(place: Path, submissions: list[str]) -> None:
     out, err = start(place, "mark", *submissions, "--rules", "evening", "--json").communicate()
     documents = [json.loads(line) for line in out.splitlines()]
@@ -90,7 +109,7 @@ def test_broken_submissions_lose_nobody_elses(place: Path, submissions: list[str
 
 @pytest.mark.skipif(os.name != "posix", reason="a signal as a shell sends it")
 def test_an_interruption_keeps_what_is_done(place: Path, submissions: list[str]) -> None:
-    process = start(place, "mark", *submissions, "--rules", "evening", "--json")
+    process = start(place, "mark", *submissions, "--rules", "evening", "--json", bufsize=0)
     assert process.stdout is not None
     first = process.stdout.readline()
     process.send_signal(signal.SIGINT)
