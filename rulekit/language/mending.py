@@ -13,6 +13,7 @@ from itertools import islice
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.language.intent import Proposal, left_out, placeholders, proposals, unknown_words
+from rulekit.language.intent.phrasebook import Match, matches
 from rulekit.language.parser import grammar
 from rulekit.language.slips import changes, data
 from rulekit.resources import shipped
@@ -22,12 +23,18 @@ _MOST_TRIES = 200
 _MOST_READ = 200_000  # characters in all tries
 _LONGEST = 300  # characters of a line that is mended
 _DEEPEST = 3  # slips in one line
+_MOST_SCOPES = 3  # wordings that are tried in a rule on other things
 _MOST_PROPOSALS = 12  # readings of a sentence that are tried
 _OFFERED = "Write: "
 _NOT_UNDERSTOOD = "not understood."
 _IN_BRACES = "In braces stands what is filled in, a thing or a value such as {upper}, {interval} or {degree of upper}."
 _WITHOUT = "Without it one would write: "
-_LOOKS_AT = "lacks a ‘for every"
+_LACKS = (  # what a rule may lack, and how lines begin that could be it
+    ("lacks a ‘for every", r"^\s*(?:for|over|in|at|on)\b"),
+    ("lacks a message", '["“”„«]'),
+    ("lacks a severity", r"\b(?:fault|warning|advice|error|mistake|points?)\b|^\s*\w+(?:,|$)"),
+    ("lacks a source", r"^\s*(?:source|from|see|after|quelle|fonte|fuente|taught)\b"),
+)
 _STRUCTURE = "the rule ‘"
 _ARTICLE = re.compile(r"(?<![\w-])(?:an?|the) (?=[^\"]*$)", re.IGNORECASE)
 _SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
@@ -118,6 +125,14 @@ def _names(lines: Iterable[str]) -> frozenset[str]:
     return frozenset([*(match[1] for match in map(_NAMED.match, lines) if match), *taken])
 
 
+_WHOLE = 0.999  # how like a sentence a phrase is that says all of it
+_SCOPES = {
+    "note": "for every note in counterpoint", "interval": "for every interval between each pair",
+    "move": "for every move between each pair", "line": "for every line in counterpoint",
+    "pair": "for every pair between each pair", "sonority": "for every sonority",
+}  # fmt: skip
+_BEGINS = re.compile(r"(?:replace )?rule\b|define\b|parameter\b|example\b")
+_LOOKS = re.compile(r"\s*for (?:every|each|all|any)\b", re.IGNORECASE)
 _SPEAKS = re.compile(r"\s*for (?:every|each|all|any) (\w+?)s?(?!\w)|rule ", re.IGNORECASE)
 _OF_NOTES = r"\b(?:approach|departure|pitch|degree) is\b"
 _FOREIGN = {"interval": _OF_NOTES, "move": _OF_NOTES, "note": r"(?<!\()\b(?:interval|motion) is\b"}
@@ -186,10 +201,11 @@ class _Search:
             self.known |= self._left(number, self.written[number - 1]) if 0 < number <= len(self.written) else set()
 
     def _expect_lack(self, number: int) -> None:
-        """A rule with a line that can’t be read may lack ‘for every …’ besides, which is told only without it."""
-        if not self.unclear or re.match(r"\s*(?:for|over|in|at|on)\b", self.lines[number - 1]) or self._is_spent():
+        """A rule with a line that can’t be read may lack other parts besides, which is told only without it."""
+        if not self.unclear or self._is_spent():
             return
-        self.known |= {each for each in self._left(number, "") if _LOOKS_AT in each[1]}
+        lacks = [what for what, own in _LACKS if not re.search(own, self.lines[number - 1], re.IGNORECASE)]
+        self.known |= {each for each in self._left(number, "") if any(what in each[1] for what in lacks)}
 
     def _vocabulary(self, problem: Diagnostic) -> str:
         """How to take a definition that ships, if an unknown word is one."""
@@ -218,6 +234,13 @@ class _Search:
         words = re.findall(r"[^\W\d_]+", line.lower())
         begun = problem.message.startswith("no clause begins")
         kind = next((word for word in words if word in _models()), "forbid" if begun else "")
+        is_scope = _LOOKS.match(line)
+        near = None
+        if self.unclear and not is_scope:
+            near = self._by_the_book(problem.line, problem.line, 0) or self._in_another_rule(problem.line, 0)
+        if near:
+            model, reasons = near
+            return replace(problem, hint=" ".join([*reasons, f"Near to it is: {model}"]))
         told = "such as" in problem.hint or "Did you mean" in problem.hint
         if told or not (begun or problem.message.endswith("here")):
             return problem
@@ -231,6 +254,56 @@ class _Search:
             if left is not None and problem.line not in {number for number, _ in left} and left <= self.known:
                 return replace(problem, hint=f"{problem.hint} Such a line is: {model}".strip())
         return problem
+
+    def _by_the_book(self, number: int, noticed: int, least: float) -> Found | None:
+        """Clauses that say at least so much of what a line says, in a rule that speaks of what this one does."""
+        found = [match for match in matches(self.lines[number - 1], self.names) if match.likeness >= least]
+        place = self._scope_of(number)
+        spoken_of = re.match(r"\s*for \w+ (\w+?)s?\b", self.lines[place - 1]) if place else None
+        for match in found[:_MOST_PROPOSALS]:
+            if self._is_spent():
+                return None
+            here = not spoken_of or spoken_of[1] in match.of or match.of[0] not in _SCOPES
+            if here and self._fits(number, noticed, f"  {match.clause}"):
+                return match.clause, list(_why(Proposal(match.clause, open=match.open)))
+        return None
+
+    def _in_another_rule(self, number: int, least: float) -> Found | None:
+        """The same in a rule that would speak of something else."""
+        place = self._scope_of(number)
+        found = [match for match in matches(self.lines[number - 1], self.names) if match.likeness >= least]
+        others = (self._elsewhere(number, place, match) for match in found[:_MOST_SCOPES] if place)
+        return next((each for each in others if each), None)
+
+    def _fits(self, number: int, noticed: int, line: str) -> bool:
+        """Whether a line can be used in the place of another: what is wrong then was wrong before, or is uncovered."""
+        left = self._left(number, line)
+        new = left - self.known
+        return not {place for place, _ in left} & {number, noticed} and (
+            not new or self._only_uncovers(new, number, line)
+        )
+
+    def _elsewhere(self, number: int, place: int, match: Match) -> Found | None:
+        """A clause in a rule that speaks of what the clause asks of, if all of it can be used so."""
+        for scope in (_SCOPES[each] for each in match.of if each in _SCOPES):
+            written = list(self.lines)
+            written[place - 1], written[number - 1] = f"  {scope}", f"  {match.clause}"
+            self.tries -= 1
+            told = {
+                (each.line, each.message) for each in self.told("\n".join([*written, ""])) if each.path == self.path
+            }
+            if told <= {each for each in self.known if each[0] not in (place, number)}:
+                self.better[place] = f"  {scope}"
+                return match.clause, [f"That is asked with ‘{scope}’ in place of ‘{self.lines[place - 1].strip()}’."]
+        return None
+
+    def _scope_of(self, number: int) -> int:
+        """The line of the same rule that says what it looks at; 0 if there is none."""
+        begun = max((n for n in range(1, number) if _BEGINS.match(self.lines[n - 1])), default=0)
+        ended = next(
+            (n for n in range(number, len(self.lines) + 1) if _BEGINS.match(self.lines[n - 1])), len(self.lines)
+        )
+        return next((n for n in range(begun + 1, ended) if n != number and _LOOKS.match(self.lines[n - 1])), 0)
 
     def _filled(self, problem: Diagnostic) -> Found | None:
         """The line with each placeholder filled in that can be; what can't be stands without its braces."""
@@ -333,6 +406,9 @@ class _Search:
         found: list[tuple[int, Proposal]] = []
         if not self.unclear or _UNFINISHED.search(self.lines[number - 1]):
             return None
+        whole = self._by_the_book(number, noticed, _WHOLE) or self._in_another_rule(number, _WHOLE)
+        if whole:
+            return whole
         for proposal in islice(proposals(self.lines[number - 1], self.names), _MOST_PROPOSALS):
             if self._is_spent():
                 break

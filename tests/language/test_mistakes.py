@@ -8,6 +8,7 @@ from tests.language.mistakes import FILES, Mistake, diagnostics, read, words
 
 CASES = [case for path in FILES for case in read(path)]
 _OFFERED = re.compile(r"Write: (.*)$")
+_INSTEAD = re.compile(r"That is asked with ‘(.*)’ in place of ‘(.*?)’\.")
 
 
 def line(case: Mistake) -> str:
@@ -29,6 +30,8 @@ def test_a_line_that_is_offered_can_be_used(case: Mistake) -> None:
     """The law: with the line of the message in the place of the author’s, the file has no mistake left."""
     text = case.text.splitlines()
     for told in diagnostics(case.text):
+        instead = _INSTEAD.search(told.hint)
+        text = [instead[1] if instead and each.strip() == instead[2] else each for each in text]
         offered = _OFFERED.search(told.hint)
         if offered:
             indent = re.match(r"\s*", text[told.line - 1])
