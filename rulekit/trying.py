@@ -10,7 +10,7 @@ from rulekit.exercise.respelling import mended
 from rulekit.explaining import Explained, explain
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.tree import ExampleItem
-from rulekit.language.typed import Rule
+from rulekit.language.typed import Rule, Stream, walk
 from rulekit.marking import Finding, mark
 
 _EVERYWHERE = "wherever it looks"  # no name that a rule can have
@@ -169,7 +169,8 @@ def _alone(ruleset: Ruleset, rule: Rule) -> Ruleset:
     """A rule of a ruleset by itself, beside one that is broken wherever it looks; made once for all examples."""
     key = ("alone", rule.name)
     if key not in ruleset.compiled:
-        everywhere = replace(rule, name=_EVERYWHERE, broken=rule.where, licences=(), message=())
+        streams = rule.streams if any(isinstance(part, Stream) for part in walk(rule.where)) else ()
+        everywhere = replace(rule, name=_EVERYWHERE, broken=rule.where, licences=(), message=(), streams=streams)
         ruleset.compiled[key] = replace(ruleset, rules=(rule, everywhere))
     return ruleset.compiled[key]
 

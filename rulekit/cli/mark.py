@@ -63,7 +63,8 @@ def run(args: argparse.Namespace) -> int:
     how = _How(options.load(args), options.reading(args), screen(), args.figures, args.json, args.musicxml)
     if args.musicxml:
         folder(args.musicxml)
-    if len(args.scores) >= _MANY and not (args.musicxml or args.sarif):
+    together = [args.musicxml, args.sarif]  # what is made from the exercises as they were marked, in this process
+    if len(args.scores) >= _MANY and not any(together):
         return _spread(args.scores, how)
     status, every = GOOD, list[_Done]()
     for path in args.scores:

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple, TypeVar, cast
 
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, letter
-from rulekit.music.rhythm import BarRhythm, Span, bar_rhythms, begins_bar, pace
+from rulekit.music.rhythm import BarRhythm, Span, bar_rhythms, begins_bar, pace, total
 
 _MOST_MOVES = 10_000  # voices whose rhythm is kept
 
@@ -200,7 +200,7 @@ class Voice:
     @property
     def length(self) -> Fraction:
         """The whole length in quarter notes."""
-        return sum((event.length for event in self.events), Fraction(0))
+        return total([event.length for event in self.events])
 
     @property
     def spans(self) -> list[tuple[Fraction, bool]]:

@@ -78,11 +78,21 @@ class Node:
                     yield cast("Value | Test", part)
 
 
+class _Leaf(Node):
+    """What is made of no others."""
+
+    __slots__ = ()
+
+    def children(self) -> "Iterator[Value | Test]":
+        """None."""
+        return iter(())
+
+
 # ---- values ----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Const(Node):
+class Const(_Leaf):
     """A value known beforehand; an INTERVAL's value is a tuple of :class:`Pattern`.
 
     ``many`` says that the value is a tuple of values of the type: a set that a parameter names.
@@ -108,7 +118,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class Attr(Node):
+class Attr(_Leaf):
     """An attribute of a thing, None where the thing is missing."""
 
     ref: Ref
@@ -117,7 +127,7 @@ class Attr(Node):
 
 
 @dataclass(frozen=True, slots=True)
-class Fixed(Node):
+class Fixed(_Leaf):
     """Something of the setting, known before the first note: ``mode``, ``number-of-bars``."""
 
     name: str
@@ -134,7 +144,7 @@ class Function(Node):
 
 
 @dataclass(frozen=True, slots=True)
-class Stream(Node):
+class Stream(_Leaf):
     """The value that the rule's stream of this number has at the sample (or at the end)."""
 
     number: int
@@ -176,7 +186,7 @@ class Relation(Node):
 
 
 @dataclass(frozen=True, slots=True)
-class Flag(Node):
+class Flag(_Leaf):
     """A yes-or-no attribute. ``definite``: a missing thing does not have it, rather than unknown."""
 
     ref: Ref
@@ -192,7 +202,7 @@ class Exists(Node):
 
 
 @dataclass(frozen=True, slots=True)
-class Same(Node):
+class Same(_Leaf):
     """Whether two things are in one voice."""
 
     left: Ref
@@ -244,9 +254,11 @@ Test = Among | Relation | Flag | Exists | Same | Holds | Negation | All | AnyOf
 
 def walk(part: Value | Test) -> Iterator[Value | Test]:
     """A value or condition and all that it is made of."""
-    yield part
-    for child in part.children():
-        yield from walk(child)
+    waiting = [part]
+    while waiting:
+        part = waiting.pop()
+        yield part
+        waiting += reversed([*part.children()])
 
 
 def refs(part: Value | Test) -> list[Ref]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from typing import cast
 
 from rulekit.language.typed import Attr, Const, Function, Kind, Pattern, Type, Value
@@ -122,6 +123,7 @@ FLAGS: dict[Kind, dict[str, FlagWord]] = {
 }
 
 
+@cache
 def reads(slot: str) -> Reads:
     """What the property in a slot depends on; slots that no word reads depend on nothing more."""
     tables = [*ATTRIBUTES.values(), *FLAGS.values()]

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
+from math import lcm
 
 Span = tuple[Fraction, bool]  # a length in quarter notes, and whether it is a rest; tied notes are one
 
@@ -18,6 +19,13 @@ class BarRhythm:
 
     values: tuple[Fraction, ...]
     tied: bool = False
+
+
+def total(lengths: Iterable[Fraction]) -> Fraction:
+    """The sum of lengths, worked out in whole numbers, which is many times faster."""
+    parts = [length.as_integer_ratio() for length in lengths]
+    under = lcm(*[each for _, each in parts])
+    return Fraction(sum([number * (under // each) for number, each in parts]), under)
 
 
 def bar_rhythms(spans: Iterable[Span], bars: Iterable[Fraction]) -> list[BarRhythm]:
