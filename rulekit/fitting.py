@@ -14,9 +14,11 @@ from rulekit.exercise.model import Exercise
 from rulekit.language.ruleset import Parameter, Ruleset, load_ruleset
 from rulekit.language.typed import Const, Pattern, Type
 from rulekit.marking import Finding, mark
+from rulekit.music.pitch import SIZES, Pitch, semitone
 from rulekit.trying import looks
 
 MOST_VALUES = 200
+_TWELVE = "C C# D Eb E F F# G G# A Bb B".split()
 _OCTAVE = ("P1 m2 M2 m3 M3 P4 A4 d5 P5 m6 M6 m7 M7").split()
 
 
@@ -78,19 +80,24 @@ def fits(
 
 
 def values(parameter: Parameter) -> list[str]:
-    """The values from the lower to the upper bound, as the language writes them: whole numbers, percentages, intervals.
+    """The values from the lower to the upper bound, as the language writes them, from the least.
 
-    Intervals are those of the scale, with the tritones. None for a parameter that has no bounds, whose type
+    Counts and degrees are whole numbers, proportions percentages; intervals are those of the scale with the tritones,
+    sizes those that have a name, pitches twelve to the octave. None for a parameter that has no bounds, whose type
     has no such steps, or that has more than ``MOST_VALUES``.
     """
     low, high = parameter.low, parameter.high
     if low is None or high is None:
         return []
     match parameter.type:
-        case "count":
+        case "count" | "degree":
             found = _numbers(cast(int, low.value), cast(int, high.value), "{}")
         case "proportion":
             found = _numbers(cast(int, low.value) // 100, cast(int, high.value) // 100, "{}%")
+        case "size":
+            found = list(SIZES[_pattern(low).low - 1 : _pattern(high).high])
+        case "pitch":
+            found = _pitches(semitone(cast(Pitch, low.value)), semitone(cast(Pitch, high.value)))
         case _:
             found = _intervals(low, high) if low.type == Type.INTERVAL else []
     return found if len(found) <= MOST_VALUES else []
@@ -116,15 +123,25 @@ def _numbers(low: int, high: int, written: str) -> list[str]:
     return [written.format(number) for number in range(low, min(high, low + MOST_VALUES) + 1)]
 
 
+def _pitches(low: int, high: int) -> list[str]:
+    return [f"pitch {_TWELVE[number % 12]}{number // 12 - 1}" for number in range(low, high + 1)]
+
+
 def _intervals(low: Const, high: Const) -> list[str]:
-    first, last = (_written(const) for const in (low, high))
+    """All that are no narrower than the first bound and no wider than the second; a bound may be a family (third)."""
     scale = [f"{name[0]}{int(name[1]) + 7 * octave}" for octave in range(4) for name in _OCTAVE]
-    return scale[scale.index(first) : scale.index(last) + 1] if first in scale and last in scale else []
+    first = [place for place, name in enumerate(scale) if _belongs(name, _pattern(low))]
+    last = [place for place, name in enumerate(scale) if _belongs(name, _pattern(high))]
+    return scale[first[0] : last[-1] + 1] if first and last else []
 
 
-def _written(const: Const) -> str:
-    patterns = cast("tuple[Pattern, ...]", const.value)
-    return f"{patterns[0].quality}{patterns[0].high}" if len(patterns) == 1 else ""
+def _belongs(name: str, pattern: Pattern) -> bool:
+    return int(name[1:]) == pattern.high and pattern.quality in ("", name[0])
+
+
+def _pattern(const: Const) -> Pattern:
+    (pattern,) = cast("tuple[Pattern, ...]", const.value)
+    return pattern
 
 
 def _fit(parameter: Parameter, judges: Mapping[str, Ruleset], exercises: Sequence[Exercise]) -> Fit:

@@ -125,3 +125,76 @@ def test_the_command_tells_value_example_and_bar(
     assert mistakes(document) == []
     assert [each["tightest"] for each in document["parameters"]] == ["2", "6", "m10", "50%", None, None, None]
     assert len(document["problems"]) == 1 and load_exercises(notes)
+
+
+TRACT = """ruleset "The tract of Lantern Hill, an invented treatise"
+parameter widest-leap is an interval from third to tenth, usually tenth
+parameter widest-size is a size from third to octave, usually octave
+parameter top is a pitch from pitch C5 to pitch C6, usually pitch A5
+parameter highest-degree is a degree from 1 to 7, usually 7
+parameter most-steps is a count from 1 to 9, usually 9
+parameter fewest-steps is a proportion from 0% to 100%, usually 0%
+parameter narrowest is an interval from second to octave, usually m2
+
+rule leaps "x" for every note in counterpoint
+  forbid approach is wider than widest-leap
+  fault source "our own"
+
+rule sizes "x" for every note in counterpoint
+  forbid size of approach is more than widest-size
+  fault source "our own"
+
+rule tops "x" for every note in counterpoint
+  forbid pitch is higher than top
+  fault source "our own"
+
+rule degrees "x" for every note in counterpoint
+  at last
+  forbid degree is more than highest-degree
+  fault source "our own"
+
+rule steps "x" for every note in counterpoint
+  forbid run where (approach is rising step) is more than most-steps
+  fault source "our own"
+
+rule stepwise "x" for every line in counterpoint
+  require share of notes where (approach is step) is at least fewest-steps
+  fault source "our own"
+
+rule apart "x" for every interval between each pair
+  except at first
+  forbid interval is narrower than narrowest
+  fault source "our own"
+"""
+LANTERN = """exercise: first lantern
+mode: D
+upper D5 A4 B4 C5 D5 Eb5 D5
+cantus D4 F4 G4 A4 F4 E4 D4
+
+exercise: second lantern
+mode: D
+upper D5 G4 A4 F5 E5 D5 F5
+cantus D4 F4 G4 A4 F4 E4 D4
+"""
+
+
+def test_what_a_theorist_reads_from_two_examples(tmp_path: Path) -> None:
+    """By hand: the value that still passes, the next, and which example and bar first rejects it, of how many."""
+    (tmp_path / "tract.rules").write_text(TRACT, encoding="utf-8")
+    examples, _ = read_exercises(LANTERN)
+    fitted = list(fits(tmp_path / "tract.rules", examples))
+    assert {("m3", "M10"), ("m2", "P8")} <= {(fit.tried[0], fit.tried[-1]) for fit in fitted}
+    found = {
+        fit.parameter.name: (edge.value, edge.beyond, edge.rejected[0][0].title, edge.rejected[0][1].bar, edge.examples)
+        for fit in fitted
+        for edge in fit.edges
+    }
+    assert found == {
+        "widest-leap": ("m6", "P5", "second lantern", 4, 1),
+        "widest-size": ("sixth", "fifth", "second lantern", 4, 1),
+        "top": ("pitch F5", "pitch E5", "second lantern", 4, 1),
+        "highest-degree": ("3", "2", "second lantern", 7, 1),
+        "most-steps": ("4", "3", "first lantern", 6, 1),
+        "fewest-steps": ("42%", "43%", "second lantern", None, 1),
+        "narrowest": ("M2", "m3", "second lantern", 2, 1),
+    }

@@ -24,6 +24,7 @@ from rulekit.language.checking import (
 from rulekit.language.combining import Assembly, Combiner, RuleState
 from rulekit.language.parser import Parsed
 from rulekit.language.ruleset import Parameter, Ruleset
+from rulekit.music.pitch import interval_words
 
 if TYPE_CHECKING:
     from rulekit.language.memory import Memory
@@ -249,23 +250,23 @@ def _check_parameter(
             raise CheckError(
                 item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out."
             )
-        size, least, most = (_measure(const) for const in (value, low, high))
+        size, least, most = _measure(value), _measure(low, "d"), _measure(high, "A")
         if least > most:
             raise CheckError(item.span, f"{_shown(low)} is above {_shown(high)}", "Write the lower bound first.")
         if not least <= size <= most:
             raise CheckError(span, f"‘{item.name.word}’ goes from {_shown(low)} to {_shown(high)}")
 
 
-def _measure(const: t.Const) -> float:
-    """A number that orders values of one type."""
+def _measure(const: t.Const, of_family: str = "P") -> float:
+    """A number that orders values of one type; a family (third) counts as its interval of one quality."""
     if const.type == t.Type.INTERVAL:
         patterns: tuple[t.Pattern, ...] = const.value  # type: ignore[assignment]
-        return max(p.high + "dmPMA".find(p.quality[:1] or "P") / 10 for p in patterns)
+        return max(p.high + "dmPMA".find(p.quality[:1] or of_family) / 10 for p in patterns)
     return float(const.value)  # type: ignore[arg-type]
 
 
 def _shown(const: t.Const) -> str:
     if const.type == t.Type.INTERVAL:
         patterns: tuple[t.Pattern, ...] = const.value  # type: ignore[assignment]
-        return " or ".join(f"{p.quality}{p.high}" for p in patterns)
+        return " or ".join(f"{p.quality}{p.high}" if p.quality else interval_words("", p.high) for p in patterns)
     return str(const.value)

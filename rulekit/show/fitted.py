@@ -17,14 +17,14 @@ def fit_heading(screen: Screen, ruleset: Ruleset, exercises: Sequence[Exercise])
 def fit_lines(screen: Screen, fit: Fit) -> Iterator[str]:
     """What the examples say of one parameter."""
     yield ""
-    now = f"  now {const_words(fit.parameter.value)}; used by {', '.join(fit.rules) or 'no rule'}"
-    yield screen.line((fit.parameter.name, "bold"), (now, ""))
+    used = f"; used by {', '.join(fit.rules) or 'no rule'}" if fit.tried else ""
+    yield screen.line((fit.parameter.name, "bold"), (f"  now {const_words(fit.parameter.value)}{used}", ""))
     yield from map(screen.hanging, _fit_lines(fit))
 
 
 def _fit_lines(fit: Fit) -> Iterator[str]:
     if not fit.tried:
-        yield "not tried: only counts, proportions and intervals that go from one bound to another have steps to try"
+        yield "not tried: it has no bounds, or nothing that goes in steps between them"
     elif len(fit.passing) == len(fit.tried):
         yield f"every value from {fit.tried[0]} to {fit.tried[-1]} lets all examples pass: they decide nothing"
     elif not fit.passing:
