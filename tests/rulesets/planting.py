@@ -474,9 +474,9 @@ def silent_after_a_tie(line: Line, number: int) -> Planted:
 
 
 def _without(line: Line, number: int) -> Exercise:
-    first, *_, last = (*line.notes[number].events, line.notes[number].events[-1])
-    rests = [Event(None, event.length) for event in line.events[first : last + 1]]
-    return line.written([*line.events[:first], *rests, *line.events[last + 1 :]])
+    own = line.notes[number].events
+    rests = [Event(None, line.events[place].length) for place in own]
+    return line.written([*line.events[: own.start], *rests, *line.events[own.stop :]])
 
 
 def whole_bar(line: Line, number: int) -> Planted:
