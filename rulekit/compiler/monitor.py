@@ -255,11 +255,19 @@ def _make(ruleset: Ruleset, setting: Setting, saturate: bool, look: Callable[[],
     made: list[Monitor] = []
     for rule in ruleset.rules:
         look()
-        key = (rule.name, setting if reach.tells_length(rule) else short, saturate)
+        key = (rule.name, setting if _tells_length(rule, ruleset) else short, saturate)
         if key not in ruleset.compiled:
             ruleset.compiled[key] = list(_of_rule(rule, setting, saturate))
         made += ruleset.compiled[key]
     return made
+
+
+def _tells_length(rule: t.Rule, ruleset: Ruleset) -> bool:
+    """As :func:`reach.tells_length`, worked out once."""
+    key = ("tells length", rule.name)
+    if key not in ruleset.compiled:
+        ruleset.compiled[key] = reach.tells_length(rule)
+    return ruleset.compiled[key]
 
 
 def _of_rule(rule: t.Rule, setting: Setting, saturate: bool) -> Iterator[Monitor]:

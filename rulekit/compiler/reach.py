@@ -84,6 +84,8 @@ def run_told(rule: t.Rule) -> int | None:
 
     That is a rule whose condition speaks of just one run, and which (with its licences) looks at nothing to come.
     """
+    if all(stream.kind != "run" for stream in rule.streams):
+        return None
     found = {leaf.number for leaf in emit.leaves(rule.broken) if isinstance(leaf, t.Stream)}
     runs = [number for number in found if rule.streams[number].kind == "run"]
     tests = [rule.broken, *(licence.test for licence in rule.licences)]

@@ -4,10 +4,12 @@ from fractions import Fraction
 from itertools import repeat
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rulekit.exercise.model import Exercise, sounding_notes
 from rulekit.exercise.notation import read_exercises
-from rulekit.music.rhythm import BarRhythm, bar_rhythms
+from rulekit.music.rhythm import BarRhythm, bar_rhythms, total
 
 
 def typed(text: str) -> Exercise:
@@ -60,3 +62,8 @@ def test_the_first_note_to_begin_in_a_bar() -> None:
     notes = sounding_notes(exercise.setting, 0, exercise.voices[0].events)
     assert [note.opens_bar for note in notes] == [True, True, True, True]
     assert [note.bar for note in notes if note.opens_bar] == [1, 2, 3, 4]
+
+
+@given(st.lists(st.fractions(0, 64, max_denominator=96)))
+def test_a_total_is_the_sum(lengths: list[Fraction]) -> None:
+    assert total(lengths) == sum(lengths)
