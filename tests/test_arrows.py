@@ -9,7 +9,8 @@ import rulekit
 _CODE = Path(rulekit.__file__).parent
 # Rooms (packages, and modules beside them) in the order in which data goes through them.
 _ORDER = (
-    "diagnostics", "numbers", "severity", "resources", "files", "music", "exercise", "language", "compiler", "telling",
+    "diagnostics", "numbers", "severity", "resources", "files", "music", "exercise", "words", "language", "compiler",
+    "telling",
     "sentences", "explaining", "marking", "trying", "fitting", "surveying", "solving", "show", "page", "editor",
     "desk", "cli",
 )  # fmt: skip

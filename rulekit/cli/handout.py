@@ -16,11 +16,11 @@ from rulekit.music.mode import Mode, mode_of
 from rulekit.page.data import PageOptions
 from rulekit.page.lesson import answer_sheet, lesson_sheet
 from rulekit.page.printing import NoBrowser, print_pdf
-from rulekit.page.words import LANGUAGES
 from rulekit.show.handout import handout
 from rulekit.show.terminal import say
 from rulekit.solving.graph import Exhausted
 from rulekit.solving.tasks import Task, drawn_cantus, task
+from rulekit.words import LANGUAGES
 
 _STAVES = (".html", ".pdf")
 _LETTERS = (".md", ".txt", "")
@@ -49,11 +49,11 @@ def run(args: argparse.Namespace) -> int:
     if args.answers or (args.output and args.output.suffix.lower() in _STAVES):
         tasks = [task(cantus, ruleset) for cantus in _cantus(args.worksheets, mode)]
     if args.output is None:
-        say(handout(ruleset, mode).rstrip("\n"))
+        say(handout(ruleset, mode, args.language).rstrip("\n"))
     elif args.output.suffix.lower() in _STAVES:
         _write(args.output, lesson_sheet, ruleset, mode, args, tasks)
     else:
-        write_whole(args.output, handout(ruleset, mode))
+        write_whole(args.output, handout(ruleset, mode, args.language))
     if args.answers:
         _write(args.answers, answer_sheet, ruleset, mode, args, tasks)
     return GOOD

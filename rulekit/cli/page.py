@@ -23,9 +23,9 @@ from rulekit.page.index import ClassIndex, Entry, entry_of, index_of
 from rulekit.page.printing import NoBrowser, print_pdf
 from rulekit.page.record import program, record_of, source_of
 from rulekit.page.render import page_of
-from rulekit.page.words import LANGUAGES
 from rulekit.show.terminal import complain, say
 from rulekit.show.words import counted
+from rulekit.words import LANGUAGES
 
 
 @dataclass(frozen=True, slots=True)

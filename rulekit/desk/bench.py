@@ -31,7 +31,6 @@ from rulekit.page.notebook import signs
 from rulekit.page.pictures import Pictures, small
 from rulekit.page.reach import numbered
 from rulekit.page.staves import Wording, draw, glyph_definitions
-from rulekit.page.words import words
 from rulekit.show.reasons import reason, sentences
 from rulekit.show.words import place_words
 from rulekit.solving import answers, folds
@@ -39,6 +38,7 @@ from rulekit.solving.graph import Graph, Limits, build
 from rulekit.solving.problem import Problem
 from rulekit.solving.sketch import Wish, opened, search
 from rulekit.trying import read_example, try_example, why
+from rulekit.words import words
 
 _SECONDS = 20.0  # of one question
 _MOST_SUBMISSIONS = 300

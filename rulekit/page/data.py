@@ -18,10 +18,11 @@ from rulekit.page.mei import figured
 from rulekit.page.pictures import Pictures
 from rulekit.page.reach import NoteKey, Reach, numbered, reaches
 from rulekit.page.staves import Look, Sign, Wording, again, draw, named
-from rulekit.page.words import Words, words
+from rulekit.sentences import language_of
 from rulekit.severity import Severity
 from rulekit.solving.answers import Edit, mend
 from rulekit.solving.graph import Exhausted, Limits
+from rulekit.words import Spoken, Words, words
 
 _WIDE, _NARROW = 88, 42  # staff spaces
 _LINES = 2
@@ -66,12 +67,12 @@ class FindingView:
     place: str
     severity: str
     points: str
-    message: str
-    excuse: str
+    message: Spoken
+    excuse: Spoken | None
     source: str
     rule: str
     on_staff: bool
-    licences: tuple[str, ...]
+    licences: tuple[Spoken, ...]
     examples: tuple[Example, ...]
 
 
@@ -125,7 +126,7 @@ class PageData:
     title: str
     facts: tuple[str, ...]
     inferred: tuple[str, ...]
-    ruleset: str
+    ruleset: Spoken
     staves: tuple[Staves, ...]
     crossed: bool
     parts: tuple[Part, ...]
@@ -179,9 +180,9 @@ class _Page:
         return PageData(
             options=self.options,
             title=sheet.title,
-            facts=(self.words.mode(sheet), self._metre(), self._bars(), *self._file()),
+            facts=(self.words.mode(sheet.mode), self._metre(), self._bars(), *self._file()),
             inferred=sheet.inferred,
-            ruleset=self.ruleset.title,
+            ruleset=self.words.authored(self.ruleset.title),
             staves=staves,
             crossed=any(each.figures.crossed for each in figured(sheet, self.together)),
             parts=tuple(self._parts()),
@@ -282,17 +283,18 @@ class _Page:
     def _finding(self, number: int) -> FindingView:
         finding, reach = self.found[number - 1].finding, self.found[number - 1].reach
         rule = self.ruleset.rule(finding.rule)
+        language = language_of(rule)
         return FindingView(
             number=number,
             place=self._place(finding),
             severity=self.words.severity(finding.severity),
             points=self._points(rule, finding),
-            message=finding.message,
-            excuse="" if finding.excuse is None else finding.excuse.reason,
+            message=Spoken(finding.message, language),
+            excuse=None if finding.excuse is None else self.words.authored(finding.excuse.reason, language),
             source="" if _UNSOURCED in finding.source else finding.source,
             rule=finding.rule if self.options.identifiers else "",
             on_staff=bool(reach.own),
-            licences=tuple(licence.reason for licence in rule.licences),
+            licences=tuple(self.words.authored(licence.reason, language) for licence in rule.licences),
             examples=self._rule_examples(rule),
         )
 

@@ -8,7 +8,7 @@ from rulekit.page.data import played
 from rulekit.page.pictures import Pictures
 from rulekit.page.plots import Plot
 from rulekit.page.render import as_json, asset, fill
-from rulekit.page.words import words
+from rulekit.words import words
 
 
 @dataclass(slots=True)

@@ -8,8 +8,8 @@ from rulekit.marking import Marked
 from rulekit.page.data import PageOptions
 from rulekit.page.plots import Bin, counts
 from rulekit.page.render import asset, fill
-from rulekit.page.words import words
 from rulekit.severity import Severity
+from rulekit.words import words
 
 _MOST_RULES = 12
 
@@ -103,5 +103,8 @@ def entry_of(marked: Marked, page: str, origin: str) -> Entry:
 def index_of(index: ClassIndex) -> str:
     """The index as a whole HTML file."""
     styles = [asset("page.css"), asset("index.css"), index.options.style]
-    bar = words(index.options.language).bar
-    return fill("index.html", index.options.language, styles, [], index=index, options=index.options, bar=bar)
+    said = words(index.options.language)
+    title = said.authored(index.ruleset)
+    return fill(
+        "index.html", said.language, styles, [], index=index, options=index.options, bar=said.bar, ruleset=title
+    )

@@ -18,9 +18,9 @@ from rulekit.page.clefs import vocal_clefs
 from rulekit.page.data import PageOptions
 from rulekit.page.pictures import Pictures
 from rulekit.page.render import asset, fill
-from rulekit.page.words import Words, words
-from rulekit.sentences import GROUPS, group_of, sentence
+from rulekit.sentences import GROUPS, group_of, language_of, name, sentence
 from rulekit.solving.tasks import Side, Task
+from rulekit.words import Spoken, Words, words
 
 _COMMON = "common practice"
 _WHOLE = Fraction(4)
@@ -30,13 +30,13 @@ _WHOLE = Fraction(4)
 class Told:
     """A rule for a student: its name, severity and sentence, the faulty example told, pictures, licences, source."""
 
-    name: str
+    name: Spoken
     severity: str
-    sentence: str
-    fault: str
+    sentence: Spoken | None
+    fault: Spoken
     accepted: str
     rejected: str
-    licences: tuple[str, ...]
+    licences: tuple[Spoken, ...]
     source: str
 
 
@@ -73,7 +73,7 @@ class Sheet:
     """All that a lesson sheet shows; ``groups`` are headings with their rules."""
 
     options: PageOptions
-    title: str
+    title: Spoken
     mode: str
     steps: tuple[Step, ...]
     ladder: str
@@ -109,8 +109,8 @@ def _sheet(ruleset: Ruleset, mode: Mode, options: PageOptions, tasks: Sequence[T
     works = tuple(_work(number, task, said, pictures) for number, task in enumerate(tasks, 1) if task.sides)
     return Sheet(
         options=options,
-        title=ruleset.title,
-        mode=said.mode(line),
+        title=said.authored(ruleset.title),
+        mode=said.mode(mode),
         steps=tuple(_steps(mode, said, options)),
         ladder=pictures.plain(line, measured=False),
         altered=_altered(tasks, said),
@@ -121,15 +121,15 @@ def _sheet(ruleset: Ruleset, mode: Mode, options: PageOptions, tasks: Sequence[T
 
 
 def _told(rule: Rule, ruleset: Ruleset, said: Words, pictures: Pictures) -> Told:
-    rejected = pictures.rejected(rule, ruleset)
+    rejected, language = pictures.rejected(rule, ruleset), language_of(rule)
     return Told(
-        name=rule.name.replace("-", " ").capitalize(),
+        name=said.authored(name(rule), language),
         severity=said.severity(rule.weight.severity),
-        sentence=sentence(rule) or "",
-        fault="" if rejected is None else rejected.message,
+        sentence=sentence(rule, said),
+        fault=Spoken("" if rejected is None else rejected.message, language),
         accepted=pictures.accepted(rule, ruleset) or "",
         rejected="" if rejected is None else rejected.picture,
-        licences=tuple(licence.reason for licence in rule.licences),
+        licences=tuple(said.authored(licence.reason, language) for licence in rule.licences),
         source="" if _COMMON in rule.source else rule.source,
     )
 

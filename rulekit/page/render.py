@@ -8,7 +8,7 @@ import hashlib
 import json
 from base64 import b64encode
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from markupsafe import Markup
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked
 from rulekit.page.data import PageData, PageOptions, page_data
-from rulekit.page.words import Words, words
+from rulekit.words import Words, words
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -74,7 +74,14 @@ def _environment(language: str) -> Environment:
     said: Words = words(language)
     environment.install_gettext_translations(said.translations, newstyle=True)  # type: ignore[attr-defined]
     environment.filters["picture"] = Markup
+    environment.filters["spoken"] = partial(_spoken, language)
     return environment
+
+
+def _spoken(page: str, language: str) -> str:
+    """The attribute of words that are not in the language of the page; an author's may be in any but are taken for it
+    on an English page."""
+    return "" if language == page or (page == "en" and not language) else Markup(f' lang="{language}"')
 
 
 @cache

@@ -1,70 +1,89 @@
 """The rule sheet of a ruleset for students, as Markdown."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.tree import ExampleItem
-from rulekit.language.typed import Rule
+from rulekit.language.typed import Rule, Weight
 from rulekit.marking import mark
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import semitone
-from rulekit.music.solmization import degree_name, letter_name, movable_syllable, scale
-from rulekit.sentences import GROUPS, group_of, sentence
+from rulekit.music.solmization import degree_name, movable_syllable, scale
+from rulekit.sentences import GROUPS, group_of, name, sentence
 from rulekit.show.terminal import clean
-from rulekit.show.words import bounds_words, const_words, place_words, source_words, weight_words
+from rulekit.show.words import const_words, source_words
 from rulekit.trying import read_example, try_ruleset
+from rulekit.words import Words, words
 
 _SPECIAL = str.maketrans({sign: f"\\{sign}" for sign in r"\`*_[]<>#|"})
 
 
-def handout(ruleset: Ruleset, mode: Mode | None = None) -> str:
+def handout(ruleset: Ruleset, mode: Mode | None = None, language: str = "en") -> str:
     """The rule sheet: the mode if one is given, then the rules by what they are about, told for students.
 
     Each has a sentence where there is a plain one, its licences, examples and source. Examples from files that are
     built on stand there only if they still come out as they say.
     """
-    lines = [f"# {_plain(ruleset.title)}", "", *(_mode_lines(mode) if mode else ())]
+    said = words(language)
+    title = said.authored(ruleset.title).text
+    lines = [f"# {_plain(title)}", "", *(_mode_lines(mode, said) if mode else ())]
     overturned = {(trial.rule, trial.example) for trial in try_ruleset(ruleset) if trial.overturned}
     for number, heading in enumerate(GROUPS):
         rules = [rule for rule in ruleset.rules if group_of(rule) == number]
         if rules:
-            lines += [f"## {heading}", ""]
+            lines += [f"## {said.say(heading)}", ""]
         for rule in rules:
             examples = [example for example in rule.examples if (rule.name, example) not in overturned]
-            lines += _rule_lines(rule)
-            lines += [line for each in _shortest(examples) for line in _example_lines(each, rule, ruleset)]
+            lines += _rule_lines(rule, said)
+            lines += [line for each in _shortest(examples) for line in _example_lines(each, rule, ruleset, said)]
     if ruleset.parameters:
-        lines += ["## Values in force", "", *map(_parameter_line, ruleset.parameters), ""]
+        values = [_parameter_line(parameter, said) for parameter in ruleset.parameters]
+        lines += ["## " + said.say("Values in force"), "", *values, ""]
     return "\n".join(lines)
 
 
-def _mode_lines(mode: Mode) -> Iterator[str]:
+def _mode_lines(mode: Mode, said: Words) -> Iterator[str]:
     """The scale in letters, degrees and syllables."""
     notes = scale(mode)
     gaps = [semitone(high) - semitone(low) == 1 for low, high in pairwise(notes)]
-    narrow = [f"{letter_name(notes[i])}–{letter_name(notes[i + 1])}" for i, gap in enumerate(gaps) if gap]
-    yield from (f"## The mode: {mode.final} {mode.name}", "")
-    yield f"| letters | {' | '.join(map(letter_name, notes))} |"
+    narrow = [f"{said.letter(notes[i])}–{said.letter(notes[i + 1])}" for i, gap in enumerate(gaps) if gap]
+    yield from ("## " + said.say("The mode") + f": {said.mode(mode)}", "")
+    yield _row(said.say("letters"), map(said.letter, notes))
     yield "|---" * (len(notes) + 1) + "|"
-    yield f"| degrees | {' | '.join(degree_name(note, mode) for note in notes)} |"
-    yield f"| movable syllables | {' | '.join(movable_syllable(note, mode) for note in notes)} |"
-    yield from ("", f"Semitones: {', '.join(narrow)}", "")
+    yield _row(said.say("degrees"), (degree_name(note, mode) for note in notes))
+    yield _row(said.say("movable syllables"), (movable_syllable(note, mode) for note in notes))
+    yield from ("", said.say("Semitones") + f": {', '.join(narrow)}", "")
 
 
-def _rule_lines(rule: Rule) -> Iterator[str]:
-    yield f"### {rule.name.replace('-', ' ').capitalize()}"
+def _row(name: str, cells: Iterable[str]) -> str:
+    return f"| {' | '.join([name, *cells])} |"
+
+
+def _rule_lines(rule: Rule, said: Words) -> Iterator[str]:
+    yield f"### {said.authored(name(rule)).text}"
     yield ""
-    said = sentence(rule)
-    if said is not None:
-        yield from (_plain(said), "")
+    told = sentence(rule, said)
+    if told is not None:
+        yield from (_plain(told.text), "")
     for licence in rule.licences:
-        yield f"- Excused where: {_plain(licence.reason)}"
-    yield f"- {weight_words(rule.weight).capitalize()}"
+        yield "- " + said.say("Excused where") + f": {_plain(said.authored(licence.reason).text)}"
+    yield f"- {_weight(rule.weight, said)}"
     if source_words(rule.source):
-        yield f"- Source: {_plain(rule.source)}"
+        yield "- " + said.say("Source") + f": {_plain(rule.source)}"
     yield ""
+
+
+def _weight(weight: Weight, said: Words) -> str:
+    """``Fault, 4 points, at most 12``."""
+    severity = said.severity(weight.severity)
+    parts = [severity[0].upper() + severity[1:]]
+    if weight.points:
+        parts.append(said.count("{number} point", "{number} points", weight.points))
+    if weight.cap is not None:
+        parts.append(said.say("at most {number}", number=weight.cap))
+    return ", ".join([*parts, *([said.say("once")] if weight.once else [])])
 
 
 def _shortest(examples: Sequence[ExampleItem]) -> Iterator[ExampleItem]:
@@ -73,8 +92,11 @@ def _shortest(examples: Sequence[ExampleItem]) -> Iterator[ExampleItem]:
         yield from [example for example in examples if bool(example.breaches) == rejected][:1]
 
 
-def _example_lines(example: ExampleItem, rule: Rule, ruleset: Ruleset) -> Iterator[str]:
-    yield f"Incorrect, {_plain(_message(example, rule, ruleset))}" if example.breaches else "Correct:"
+def _example_lines(example: ExampleItem, rule: Rule, ruleset: Ruleset, said: Words) -> Iterator[str]:
+    if example.breaches:
+        yield said.say("Incorrect") + f", {_plain(_message(example, rule, ruleset, said))}"
+    else:
+        yield said.say("Correct") + ":"
     yield ""
     yield "```text"
     yield from (clean(line).strip() for line in example.text.splitlines())
@@ -82,17 +104,29 @@ def _example_lines(example: ExampleItem, rule: Rule, ruleset: Ruleset) -> Iterat
     yield ""
 
 
-def _message(example: ExampleItem, rule: Rule, ruleset: Ruleset) -> str:
+def _message(example: ExampleItem, rule: Rule, ruleset: Ruleset, said: Words) -> str:
     """What the rule says of the first fault in an example."""
     exercises, _ = read_example(example)
     findings = mark(exercises[0], replace(ruleset, rules=(rule,))).findings
-    return next((f"{place_words(f.bar)}: {f.message}" for f in findings if f.excuse is None), "")
+    found = next((f for f in findings if f.excuse is None), None)
+    if found is None:
+        return ""
+    place = said.say("the whole exercise") if found.bar is None else said.say("bar {number}", number=found.bar)
+    return f"{place}: {found.message}"
 
 
-def _parameter_line(parameter: Parameter) -> str:
-    bounds = bounds_words(parameter)
+def _parameter_line(parameter: Parameter, said: Words) -> str:
+    value = _plain(const_words(parameter.value))
     note = f": {_plain(parameter.note)}" if parameter.note else ""
-    return f"- {parameter.name} is {_plain(const_words(parameter.value))}{f' ({bounds})' if bounds else ''}{note}"
+    told = said.say("{name} is {value}", name=parameter.name, value=value)
+    return f"- {told}{_bounds(parameter, said)}{note}"
+
+
+def _bounds(parameter: Parameter, said: Words) -> str:
+    if parameter.low is None or parameter.high is None:
+        return ""
+    low, high = const_words(parameter.low), const_words(parameter.high)
+    return " (" + said.say("from {low} to {high}", low=low, high=high) + ")"
 
 
 def _plain(text: str) -> str:

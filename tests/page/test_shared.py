@@ -36,7 +36,7 @@ def test_each_solution_is_judged_with_the_cantus_alone(both: list[Marked], stric
     assert [part.mark for part in data.parts] == [each.mark for each in both]
     found = [finding for part in data.parts for finding in part.findings]
     assert [f.number for f in found] == list(range(1, len(found) + 1))
-    assert [f.message for f in found] == [f.message for each in both for f in each.findings]
+    assert [f.message.text for f in found] == [f.message for each in both for f in each.findings]
     notes = [{int(key.split(".")[0]) for key in each} for each in data.score["findings"]]
     upper = len(both[0].findings)
     assert all(voices <= {0, 1} for voices in notes[:upper]) and all(voices <= {1, 2} for voices in notes[upper:])

@@ -7,28 +7,47 @@ import pytest
 from babel.messages.extract import extract_from_dir, extract_from_file
 from babel.messages.pofile import read_po
 
-import rulekit.page
-import rulekit.sentences
+import rulekit
+from rulekit.language.ruleset import load_ruleset
 from rulekit.music.pitch import interval_of
-from rulekit.page.words import LANGUAGES, words
+from rulekit.numbers import COUNTS
+from rulekit.resources import shipped
+from rulekit.sentences import name, template
+from rulekit.words import LANGUAGES, words
 
-_FOLDER = Path(rulekit.page.__file__).parent
-_KEYWORDS = {"_": None, "say": (1,), "count": (1, 2), "gettext": None, "ngettext": (1, 2)}
-_METHODS = [("**.py", "python"), ("templates/**.html", "jinja2.ext:babel_extract")]
+_FOLDER = Path(rulekit.__file__).parent
+_KEYWORDS = {
+    "_": None, "c_": ((1, "c"), 2), "say": (1,), "count": (1, 2), "gettext": None, "ngettext": (1, 2),
+}  # fmt: skip
+_METHODS = [("**.py", "python"), ("**.html", "jinja2.ext:babel_extract")]
+_ROOMS = ("page", "sentences")
+_FILES = ("words/__init__.py", "show/handout.py")
 
 
-def used() -> set[object]:
-    """Every message of the program and of its templates."""
-    found = [each[2] for each in extract_from_dir(_FOLDER, _METHODS, keywords=_KEYWORDS)]
-    found += [each[1] for each in extract_from_file("python", rulekit.sentences.__file__)]
-    return {message if isinstance(message, str) else tuple(message) for message in found}
+def used() -> set[tuple[str | None, object]]:
+    """Every message of the program and of its templates, and what the rulesets tell students, with its context."""
+    folders = (extract_from_dir(_FOLDER / room, _METHODS, keywords=_KEYWORDS) for room in _ROOMS)
+    found = [(message, context) for folder in folders for _file, _line, message, _comments, context in folder]
+    for file in _FILES:
+        each = extract_from_file("python", _FOLDER / file, keywords=_KEYWORDS)
+        found += [(message, context) for _line, message, _comments, context in each]
+    own = {(context, message if isinstance(message, str) else tuple(message)) for message, context in found}
+    return own | {(None, text) for text in (*COUNTS, *taught())}
+
+
+def taught() -> set[str]:
+    """What authors of the shipped rulesets tell students."""
+    rulesets = [load_ruleset(path.stem) for path in shipped("rulesets").glob("*.rules")]
+    rules = [rule for ruleset in rulesets for rule in ruleset.rules]
+    reasons = {licence.reason for rule in rules for licence in rule.licences}
+    return {ruleset.title for ruleset in rulesets} | reasons | set(map(name, rules)) | set(map(template, rules)) - {""}
 
 
 @pytest.mark.parametrize("language", [each for each in LANGUAGES if each != "en"])
 def test_a_catalogue_has_every_message_and_no_other(language: str) -> None:
-    with (_FOLDER / "locale" / f"{language}.po").open("rb") as file:
+    with (_FOLDER / "words" / "locale" / f"{language}.po").open("rb") as file:
         catalogue = read_po(file, locale=language)
-    translated = {m.id if isinstance(m.id, str) else tuple(m.id): m for m in catalogue if m.id}
+    translated = {(m.context, m.id if isinstance(m.id, str) else tuple(m.id)): m for m in catalogue if m.id}
     assert translated.keys() == used()
     for message in translated.values():
         for text in [message.string] if isinstance(message.string, str) else message.string:

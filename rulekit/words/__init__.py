@@ -1,7 +1,7 @@
 """The program's own words in the language of a page: gettext catalogues, read from their source files.
 
-A message is its own English; ``locale/LANGUAGE.po`` has it in another language. What a ruleset's author
-wrote is never translated.
+A message is its own English; ``locale/LANGUAGE.po`` has it in another language, with the sentences of the rulesets
+that come with the program. What another author wrote is never translated.
 """
 
 import gettext
@@ -18,11 +18,16 @@ from babel.messages.pofile import read_po
 from rulekit.diagnostics import nearest
 from rulekit.exercise.figures import Figures
 from rulekit.exercise.model import Exercise, Note
+from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, pitch_name, quality, simple, size
 from rulekit.music.solmization import german_name, letter_name
 
 _LOCALE = Path(__file__).parent / "locale"
 LANGUAGES = ("en", *sorted(path.stem for path in _LOCALE.glob("*.po")))
+
+
+class Untranslated(Exception):
+    """A language has no words for a message."""
 
 
 def _(message: str) -> str:
@@ -45,6 +50,14 @@ _CLEFS = {"source": _("as in the score"), "vocal": _("vocal clefs"), "modern": _
 
 
 @dataclass(frozen=True, slots=True)
+class Spoken:
+    """A text; ``language`` is that of its words, empty where they are an author's and nobody knows it."""
+
+    text: str
+    language: str
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """The words of a page in one language."""
 
@@ -55,6 +68,21 @@ class Words:
         """A message with its values filled in."""
         text = self.translations.gettext(message)
         return text.format(**values) if values else text
+
+    def phrase(self, message: str, context: str = "", /, **values: object) -> str:
+        """A part of a sentence as it stands in a grammatical context. Raises Untranslated where there are no words."""
+        find = self.translations
+        text = find.pgettext(context, message) if context else find.gettext(message)
+        if text == message and self.language != "en":
+            raise Untranslated(message)
+        return text.format_map(values) if values else text
+
+    def authored(self, text: str, language: str = "") -> Spoken:
+        """An author's words as they stand, in a ``language`` if that is known; translated if the catalogue has them."""
+        try:
+            return Spoken(self.phrase(text), self.language)
+        except Untranslated:
+            return Spoken(text, language)
 
     def count(self, one: str, many: str, number: int) -> str:
         """A message that depends on a number, which it calls ``number``."""
@@ -67,9 +95,8 @@ class Words:
         name = f"{self.say(_QUALITIES[kind[0]])} {self.say(_SIZES[number - 1])}"
         return name if len(kind) == 1 else self.say("{number} times {interval}", number=len(kind), interval=name)
 
-    def mode(self, exercise: Exercise) -> str:
-        """The mode of an exercise: ``D dorian``."""
-        mode = exercise.mode
+    def mode(self, mode: Mode) -> str:
+        """A mode: ``D dorian``."""
         name = mode.name.removeprefix("hypo")
         told = self.say(_MODES[name]) if name == mode.name else self.say("hypo") + self.say(_MODES[name])
         return f"{mode.final} {told}"
