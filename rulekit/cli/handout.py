@@ -14,10 +14,11 @@ from rulekit.files import write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.music.mode import Mode, mode_of
 from rulekit.page.data import PageOptions
+from rulekit.page.documents import handout_document
 from rulekit.page.lesson import answer_sheet, lesson_sheet
 from rulekit.page.printing import NoBrowser, print_pdf
 from rulekit.show.handout import handout
-from rulekit.show.terminal import say
+from rulekit.show.terminal import print_json, say
 from rulekit.solving.graph import Exhausted
 from rulekit.solving.tasks import Task, drawn_cantus, task
 from rulekit.words import LANGUAGES
@@ -39,23 +40,28 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     said = "how many lines the worksheets allow, and a few of them: .html or .pdf"
     parser.add_argument("--answers", type=Path, metavar="FILE", help=said)
     parser.add_argument("--paper", choices=("A4", "letter"), default="A4", help="to print on (A4)")
+    options.json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print or write the sheet, and the answers to its worksheets."""
     _check_kind(args.output, (*_STAVES, *_LETTERS))
     _check_kind(args.answers, _STAVES)
-    ruleset, mode, tasks = options.load(args), _mode(args.mode), list[Task]()
+    ruleset, mode, tasks, printed = options.load(args), _mode(args.mode), list[Task](), ""
     if args.answers or (args.output and args.output.suffix.lower() in _STAVES):
         tasks = [task(cantus, ruleset) for cantus in _cantus(args.worksheets, mode)]
     if args.output is None:
-        say(handout(ruleset, mode, args.language).rstrip("\n"))
+        printed = handout(ruleset, mode, args.language).rstrip("\n")
+        if not args.json:
+            say(printed)
     elif args.output.suffix.lower() in _STAVES:
         _write(args.output, lesson_sheet, ruleset, mode, args, tasks)
     else:
         write_whole(args.output, handout(ruleset, mode, args.language))
     if args.answers:
         _write(args.answers, answer_sheet, ruleset, mode, args, tasks)
+    if args.json:
+        print_json(handout_document(ruleset, _chosen(args), tasks, args.output or printed, args.answers))
     return GOOD
 
 
@@ -89,11 +95,14 @@ def _cantus(path: Path | None, mode: Mode) -> list[Exercise]:
     return alone
 
 
+def _chosen(args: argparse.Namespace) -> PageOptions:
+    return PageOptions(language=args.language, minor_final=args.minor, paper=args.paper)
+
+
 def _write(
     target: Path, sheet: Callable[..., str], ruleset: Ruleset, mode: Mode, args: argparse.Namespace, tasks: list[Task]
 ) -> None:
-    chosen = PageOptions(language=args.language, minor_final=args.minor, paper=args.paper)
-    text = sheet(ruleset, mode, chosen, tasks)
+    text = sheet(ruleset, mode, _chosen(args), tasks)
     if target.suffix.lower() == ".pdf":
         _print(target, text)
     else:

@@ -18,12 +18,13 @@ from rulekit.files import folder, free_name, sweep, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.page.data import PageOptions
+from rulekit.page.documents import page_document
 from rulekit.page.gradebook import gradebook
 from rulekit.page.index import ClassIndex, Entry, entry_of, index_of
 from rulekit.page.printing import NoBrowser, print_pdf
 from rulekit.page.record import program, record_of, source_of
 from rulekit.page.render import page_of
-from rulekit.show.terminal import complain, say
+from rulekit.show.terminal import complain, print_json, say
 from rulekit.show.words import counted
 from rulekit.words import LANGUAGES
 
@@ -78,6 +79,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seconds", type=float, default=10.0, help="for what is searched for each page (10)")
     parser.add_argument("--gradebook", type=Path, metavar="FILE", help="the marks as CSV, for a spreadsheet")
     parser.add_argument("--pdf", action="store_true", help="each page as PDF as well, by the browser")
+    options.json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -109,11 +111,15 @@ def run(args: argparse.Namespace) -> int:
         for name, origin, entry in zip(job.names, job.origins, record.made[job.page][1], strict=True)
     }
     shown = tuple(record.since(name, entry) for name, entry in entries.items())
-    write_whole(args.to / "index.html", index_of(ClassIndex(chosen, ruleset.title, shown, tuple(problems))))
+    index = ClassIndex(chosen, ruleset.title, shown, tuple(problems))
+    write_whole(args.to / "index.html", index_of(index))
     if args.gradebook:
         write_whole(args.gradebook, gradebook(shown))
     record.finish(entries, [job.page for job in done])
-    say(f"{args.to / 'index.html'}: {counted(len(done), 'page')}")
+    if args.json:
+        print_json(page_document(args.to, index, {job.page for job in left}, args.pdf, args.gradebook))
+    else:
+        say(f"{args.to / 'index.html'}: {counted(len(done), 'page')}")
     complain(problems)
     return UNUSABLE if problems else FAULTS if any(entry.faults for entry in shown) else GOOD
 

@@ -32,23 +32,23 @@ Problem = Diagnostic | str
 def mark_document(path: str, marked: Sequence[Marked], ruleset: Ruleset, problems: Sequence[Problem]) -> Document:
     """The marked exercises of one file, and what was wrong with the others in it."""
     return {
-        **_head("mark"),
+        **head("mark"),
         "ruleset": ruleset.title,
         "file": path,
         "exercises": [_exercise(each) for each in marked],
-        "problems": [_problem(problem) for problem in problems],
+        "problems": [told(problem) for problem in problems],
     }
 
 
 def failure_document(command: str, problems: Sequence[Problem]) -> Document:
     """Why a command has no result."""
-    return {**_head(command), "problems": [_problem(problem) for problem in problems]}
+    return {**head(command), "problems": [told(problem) for problem in problems]}
 
 
 def try_document(ruleset: Ruleset, trials: Sequence[Trial]) -> Document:
     """How the examples of a ruleset went."""
     return {
-        **_head("try"),
+        **head("try"),
         "ruleset": ruleset.title,
         "passed": all(trial.passed for trial in trials),
         "trials": [_trial(trial) for trial in trials],
@@ -64,12 +64,12 @@ def explain_document(
 ) -> Document:
     """How one rule judged the exercises of one file."""
     return {
-        **_head("explain"),
+        **head("explain"),
         "ruleset": ruleset.title,
         "rule": rule,
         "file": path,
         "exercises": [{**identity(e), "places": [_explained(each) for each in places]} for e, places in found],
-        "problems": [_problem(problem) for problem in problems],
+        "problems": [told(problem) for problem in problems],
     }
 
 
@@ -101,7 +101,7 @@ def list_document(ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> 
     """The rules in force with memory and cost in so many voices, the parameters, and what was changed."""
     wording = Wording(ruleset)
     return {
-        **_head("list"),
+        **head("list"),
         "ruleset": ruleset.title,
         "voices": voices,
         "rules": [_rule(rule, wording, [m for m in running if m.rule == rule]) for rule in ruleset.rules],
@@ -130,14 +130,14 @@ def fit_document(
 ) -> Document:
     """Which values of parameters the examples support, and how near they come to each rule."""
     return {
-        **_head("fit"),
+        **head("fit"),
         "ruleset": ruleset.title,
         "examples": [identity(exercise) for exercise in exercises],
         "parameters": [_fit(fit) for fit in fits],
         "rules": [
             {"rule": each.rule, "looked": each.looked, "broken": each.broken, "excused": each.excused} for each in rules
         ],
-        "problems": [_problem(problem) for problem in problems],
+        "problems": [told(problem) for problem in problems],
     }
 
 
@@ -169,7 +169,8 @@ def identity(subject: Exercise | Searched) -> Document:
     return {"title": subject.title, "file": origin and origin.file, "number": origin and origin.number}
 
 
-def _head(command: str) -> Document:
+def head(command: str) -> Document:
+    """What every document begins with."""
     return {"version": VERSION, "command": command}
 
 
@@ -215,7 +216,8 @@ def _number(beat: Fraction) -> int | float:
     return int(beat) if beat.denominator == 1 else float(beat)
 
 
-def _problem(problem: Problem) -> Document:
+def told(problem: Problem) -> Document:
+    """What was wrong, and where."""
     if isinstance(problem, str):
         return {"file": None, "line": None, "column": None, "length": None, "message": problem, "hint": ""}
     return {

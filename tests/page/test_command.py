@@ -1,5 +1,6 @@
 """``rulekit page``: a class of mixed files, with a broken one among them."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from rulekit.cli import GOOD, UNUSABLE, main
 from rulekit.page.printing import NoBrowser, print_pdf
 from tests.page.cases import FAULTY
+from tests.schemas import mistakes
 
 _CLEAN = "exercise: {}\nmode: D dorian\nupper D5 A4 B4 C5 C5 E5 D5 C#5 D5\ncantus D4 F4 G4 E4 A4 G4 F4 E4 D4\n"
 
@@ -48,3 +50,27 @@ def test_without_a_browser_there_is_a_clear_word(tmp_path: Path, monkeypatch: py
     monkeypatch.setenv("PATH", str(tmp_path))
     with pytest.raises(NoBrowser, match="open the page and print it"):
         print_pdf(tmp_path / "page.html", tmp_path / "page.pdf")
+
+
+def test_programs_are_told_what_was_written_for_whom(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "class").mkdir()
+    (tmp_path / "class" / "one.notes").write_text(_CLEAN.format("first"), encoding="utf-8")
+    (tmp_path / "class" / "broken.notes").write_text("upper H4\n", encoding="utf-8")
+    made: list[bool] = []
+    for _again in range(2):
+        returned(tmp_path, "--json", "--gradebook", str(tmp_path / "marks.csv"))
+        document = json.loads(capsys.readouterr().out)
+        assert mistakes(document) == []
+        (exercise,), (problem,) = document["exercises"], document["problems"]
+        assert Path(exercise["page"]).is_file() and Path(document["gradebook"]).is_file()
+        assert (exercise["title"], exercise["mark"], problem["line"]) == ("first", 100, 1)
+        made.append(exercise["made"])
+    assert made == [True, False]
+
+
+def test_programs_are_told_what_a_sheet_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["handout", "cantus-firmus", "--language", "de", "--json"]) == GOOD
+    document = json.loads(capsys.readouterr().out)
+    assert mistakes(document) == []
+    assert document["text"].startswith("# Der Cantus firmus für sich") and document["sheet"] is None
+    assert {rule["language"] for rule in document["rules"]} == {"de"}
