@@ -7,7 +7,7 @@ from rulekit.exercise.model import Exercise
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Finding
 from rulekit.music.mode import Mode
-from rulekit.music.pitch import Pitch, step
+from rulekit.music.pitch import Pitch, pitch_class, step
 from rulekit.music.solmization import letter_name
 from rulekit.page.reach import NoteKey, numbered
 from rulekit.severity import Severity
@@ -43,12 +43,14 @@ def choices(exercise: Exercise, ruleset: Ruleset, seconds: float) -> dict[NoteKe
     if len(exercise.voices) < 2:
         return found
 
-    def near(own: Pitch, other: Pitch) -> bool:
-        return _worth_asking(other, own, exercise.mode)
-
     notes = {(note.voice, note.onset): key for key, note in numbered(exercise)}
     faults, limits = _faults_of(ruleset), Limits(_MOST_NODES, seconds)
     through = _through(exercise, faults, Limits(_MOST_NODES, seconds / 4))
+    sung = None if through is None else _sung(through) or None
+
+    def near(own: Pitch, other: Pitch) -> bool:
+        return _worth_asking(other, own, exercise.mode, sung)
+
     try:
         for each in alternatives(exercise, faults, limits, near):
             if (each.voice, each.onset) in notes:
@@ -103,11 +105,20 @@ def _whole(found: _Through | None, space: Problem) -> _Through | None:
     return [[dict.fromkeys(s.choices, 0) | c for c, s in zip(counts, line, strict=True)] for counts, line in lines]
 
 
-def _worth_asking(pitch: Pitch, own: Pitch, mode: Mode) -> bool:
-    """Whether a note is one that somebody might write there: the mode's own, or altered and not far."""
+def _sung(through: _Through) -> frozenset[Pitch]:
+    """The notes, whatever their octave, that any allowed line has anywhere."""
+    lines = (counts for line in through for counts in line)
+    return frozenset(pitch_class(pitch) for counts in lines for pitch, number in counts.items() if number)
+
+
+def _worth_asking(pitch: Pitch, own: Pitch, mode: Mode, sung: frozenset[Pitch] | None) -> bool:
+    """Whether a note is one that somebody might write there: the mode's own, or altered and not far; one that no
+    allowed line has anywhere (where that is known) is not asked about."""
     far = abs(step(pitch) - step(own))
+    if mode.place(pitch)[1] == 0:
+        return far <= _FAR
     usual = letter_name(pitch) not in _UNUSUAL and far <= _FAR_ALTERED
-    return far <= _FAR and (mode.place(pitch)[1] == 0 or usual)
+    return usual and (sung is None or pitch_class(pitch) in sung)
 
 
 def _faults_of(ruleset: Ruleset) -> Ruleset:

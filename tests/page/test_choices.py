@@ -50,3 +50,9 @@ def test_a_tied_note_changes_as_a_whole(strict: Ruleset) -> None:
 
 def test_without_time_nothing_is_told(strict: Ruleset) -> None:
     assert choices(marked_text(CLEAN, strict).exercise, strict, 0) == {}
+
+
+def test_an_altered_note_is_asked_about_only_if_some_allowed_line_has_it(strict: Ruleset) -> None:
+    exercise = marked_text(CLEAN, strict).exercise
+    for each in choices(exercise, strict, 60).values():
+        assert {pitch_name(choice.pitch)[:-1] for choice in each} <= {*"ABCDEFG", "Bb", "C#"}
