@@ -8,6 +8,7 @@ from rulekit.marking import Marked
 from rulekit.page.data import PageOptions
 from rulekit.page.plots import Bin, counts
 from rulekit.page.render import asset, fill
+from rulekit.sentences import name
 from rulekit.severity import Severity
 from rulekit.words import words
 
@@ -61,7 +62,13 @@ class ClassIndex:
     def rules(self) -> tuple[Bin, ...]:
         """The rules broken most, each counted once an exercise."""
         count = Counter(rule for entry in self.entries for rule in dict.fromkeys(entry.rules))
-        return counts(sorted(count.items(), key=lambda each: (-each[1], each[0]))[:_MOST_RULES])
+        most = sorted(count.items(), key=lambda each: (-each[1], each[0]))[:_MOST_RULES]
+        return counts((self._name(rule), number) for rule, number in most)
+
+    def _name(self, rule: str) -> str:
+        """A rule as it is called on pages."""
+        said = words(self.options.language)
+        return rule if self.options.identifiers else said.authored(name(rule)).text
 
     @property
     def bars(self) -> tuple[Bin, ...]:

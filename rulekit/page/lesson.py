@@ -123,7 +123,7 @@ def _sheet(ruleset: Ruleset, mode: Mode, options: PageOptions, tasks: Sequence[T
 def _told(rule: Rule, ruleset: Ruleset, said: Words, pictures: Pictures) -> Told:
     rejected, language = pictures.rejected(rule, ruleset), language_of(rule)
     return Told(
-        name=said.authored(name(rule), language),
+        name=said.authored(name(rule.name), language),
         severity=said.severity(rule.weight.severity),
         sentence=sentence(rule, said),
         fault=Spoken("" if rejected is None else rejected.message, language),

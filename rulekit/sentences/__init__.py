@@ -47,9 +47,9 @@ def sentence(rule: t.Rule, said: Words | None = None) -> Spoken | None:
     return Spoken(text, said.language) if len(text.split()) <= _LONGEST else None
 
 
-def name(rule: t.Rule) -> str:
+def name(rule: str) -> str:
     """What a rule is called where a student reads it: ``Leap recovery``."""
-    return rule.name.replace("-", " ").capitalize()
+    return rule.replace("-", " ").capitalize()
 
 
 def language_of(rule: t.Rule) -> str:

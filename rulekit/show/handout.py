@@ -62,7 +62,7 @@ def _row(name: str, cells: Iterable[str]) -> str:
 
 
 def _rule_lines(rule: Rule, said: Words) -> Iterator[str]:
-    yield f"### {said.authored(name(rule)).text}"
+    yield f"### {said.authored(name(rule.name)).text}"
     yield ""
     told = sentence(rule, said)
     if told is not None:

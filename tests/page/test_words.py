@@ -40,7 +40,12 @@ def taught() -> set[str]:
     rulesets = [load_ruleset(path.stem) for path in shipped("rulesets").glob("*.rules")]
     rules = [rule for ruleset in rulesets for rule in ruleset.rules]
     reasons = {licence.reason for rule in rules for licence in rule.licences}
-    return {ruleset.title for ruleset in rulesets} | reasons | set(map(name, rules)) | set(map(template, rules)) - {""}
+    return (
+        {ruleset.title for ruleset in rulesets}
+        | reasons
+        | {name(rule.name) for rule in rules}
+        | set(map(template, rules)) - {""}
+    )
 
 
 @pytest.mark.parametrize("language", [each for each in LANGUAGES if each != "en"])
