@@ -182,7 +182,7 @@ class _Page:
             title=sheet.title,
             facts=(self.words.mode(sheet.mode), self._metre(), self._bars(), *self._file()),
             inferred=sheet.inferred,
-            ruleset=self.words.authored(self.ruleset.title),
+            ruleset=self.words.titled(self.ruleset.title),
             staves=staves,
             crossed=any(each.figures.crossed for each in figured(sheet, self.together)),
             parts=tuple(self._parts()),

@@ -111,7 +111,7 @@ def index_of(index: ClassIndex) -> str:
     """The index as a whole HTML file."""
     styles = [asset("page.css"), asset("index.css"), index.options.style]
     said = words(index.options.language)
-    title = said.authored(index.ruleset)
+    title = said.titled(index.ruleset)
     return fill(
         "index.html", said.language, styles, [], index=index, options=index.options, bar=said.bar, ruleset=title
     )

@@ -109,7 +109,7 @@ def _sheet(ruleset: Ruleset, mode: Mode, options: PageOptions, tasks: Sequence[T
     works = tuple(_work(number, task, said, pictures) for number, task in enumerate(tasks, 1) if task.sides)
     return Sheet(
         options=options,
-        title=said.authored(ruleset.title),
+        title=said.titled(ruleset.title),
         mode=said.mode(mode),
         steps=tuple(_steps(mode, said, options)),
         ladder=pictures.plain(line, measured=False),

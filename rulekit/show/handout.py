@@ -27,7 +27,7 @@ def handout(ruleset: Ruleset, mode: Mode | None = None, language: str = "en") ->
     built on stand there only if they still come out as they say.
     """
     said = words(language)
-    title = said.authored(ruleset.title).text
+    title = said.titled(ruleset.title).text
     lines = [f"# {_plain(title)}", "", *(_mode_lines(mode, said) if mode else ())]
     overturned = {(trial.rule, trial.example) for trial in try_ruleset(ruleset) if trial.overturned}
     for number, heading in enumerate(GROUPS):

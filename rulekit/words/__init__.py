@@ -84,6 +84,12 @@ class Words:
         except Untranslated:
             return Spoken(text, language)
 
+    def titled(self, text: str) -> Spoken:
+        """The title of a ruleset, or the titles of several that are laid over each other."""
+        parts = [self.authored(part) for part in text.split("; ")]
+        known = {part.language for part in parts}
+        return Spoken("; ".join(part.text for part in parts), known.pop() if len(known) == 1 else "")
+
     def count(self, one: str, many: str, number: int) -> str:
         """A message that depends on a number, which it calls ``number``."""
         return self.translations.ngettext(one, many, number).format(number=number)

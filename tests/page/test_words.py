@@ -13,7 +13,7 @@ from rulekit.music.pitch import interval_of
 from rulekit.numbers import COUNTS
 from rulekit.resources import shipped
 from rulekit.sentences import name, template
-from rulekit.words import LANGUAGES, words
+from rulekit.words import LANGUAGES, Spoken, words
 
 _FOLDER = Path(rulekit.__file__).parent
 _KEYWORDS = {
@@ -69,6 +69,12 @@ def test_intervals_are_named() -> None:
     assert words("en").interval(interval_of("M10")) == "major tenth"
     assert words("de").interval(interval_of("m6")) == "kleine Sexte"
     assert words("de").interval(interval_of("dd5")) == "2-fach verminderte Quinte"
+
+
+def test_titles_of_rulesets_laid_over_each_other_are_each_translated() -> None:
+    found = words("de").titled("mixed species; in three or four voices")
+    assert found == Spoken("gemischte Gattungen; in drei oder vier Stimmen", "de")
+    assert words("de").titled("mixed species; my own").language == ""
 
 
 def test_an_unknown_language_names_those_there_are() -> None:
