@@ -168,7 +168,7 @@ class _Page:
         self.deadline = time.monotonic() + options.seconds
         self.together = tuple(each.exercise.on_sheet for each in marked)
         self.found = [found for each in marked for found in _found(each, ruleset)]
-        self.reasons: dict[str, int] = {}
+        self.reasons: dict[tuple[str, str, str], int] = {}
         self.examples: dict[str, tuple[Example, ...]] = {}
         self.lines: list[Exercise] = []
         self.notes = dict(numbered(self.sheet))
@@ -379,9 +379,10 @@ class _Page:
             for (voice, number), each in choices(marked.exercise, self.ruleset, seconds).items():
                 yield (marked.exercise.on_sheet[voice], number), each
 
-    def _reason(self, text: str) -> int:
-        """The number of a reason in the list of all; many notes share theirs."""
-        return self.reasons.setdefault(text, len(self.reasons))
+    def _reason(self, fault: Finding) -> int:
+        """The number of a reason in the list of all, with the language of its words; many notes share theirs."""
+        reason = self.words.bar(fault.bar, fault.beat), fault.message, language_of(self.ruleset.rule(fault.rule))
+        return self.reasons.setdefault(reason, len(self.reasons))
 
     def _strip(self, note: Note, found: Sequence[Choice]) -> list[dict[str, Any]]:
         return [
@@ -390,7 +391,7 @@ class _Page:
                 "midi": semitone(choice.pitch),
                 "here": choice.pitch == note.pitch,
                 "lines": choice.lines,
-                "faults": [self._reason(f"{self.words.bar(f.bar, f.beat)}: {f.message}") for f in choice.faults[:3]],
+                "faults": [self._reason(fault) for fault in choice.faults[:3]],
             }
             for choice in found
         ]

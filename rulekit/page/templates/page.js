@@ -10,6 +10,11 @@
     if (text !== undefined) made.textContent = text;
     return made;
   };
+  const spoken = ([place, message, language]) => {
+    const told = make("span", "", `${message} `);
+    if (document.documentElement.lang !== "en") told.lang = language;
+    return [`${place}: `, told];
+  };
   const music = (name) => name.replace(/#/g, "♯").replace(/(.)b/g, "$1♭");
   const form = one(".controls");
   const setting = (name) => (form.elements[name] ? form.elements[name].value : "");
@@ -52,10 +57,10 @@
       const said = [fits ? words.fits : words.bars];
       if (choice.here) said.unshift(words.here);
       if (fits && choice.lines !== null) said.push(`${words.lines}: ${choice.lines}`);
-      const reasons = choice.faults.map((number) => score.reasons[number]).join(" ");
-      const explain = `${music(choice.note)}: ${said.join(", ")}. ${reasons}`;
-      button.setAttribute("aria-label", explain);
-      const tell = () => { why.textContent = explain; };
+      const reasons = choice.faults.map((number) => score.reasons[number]);
+      const explain = `${music(choice.note)}: ${said.join(", ")}. `;
+      button.setAttribute("aria-label", explain + reasons.map(([place, message]) => `${place}: ${message}`).join(" "));
+      const tell = () => why.replaceChildren(explain, ...reasons.flatMap(spoken));
       button.addEventListener("focus", tell);
       button.addEventListener("pointerenter", tell);
       button.addEventListener("click", () => { tell(); try_note(key, choice.midi); });
