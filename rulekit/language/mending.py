@@ -12,10 +12,10 @@ from functools import cache
 from itertools import islice
 
 from rulekit.diagnostics import Diagnostic
-from rulekit.language.intent import Proposal, left_out, placeholders, proposals, unknown_words
+from rulekit.language.intent import Proposal, is_said, left_out, placeholders, proposals, unknown_words
 from rulekit.language.intent.phrasebook import Match, matches
 from rulekit.language.parser import grammar
-from rulekit.language.slips import changes, data
+from rulekit.language.slips import beyond, changes, data
 from rulekit.resources import shipped
 
 _SECONDS = 3  # of work for all suggestions to one file
@@ -25,7 +25,11 @@ _LONGEST = 300  # characters of a line that is mended
 _DEEPEST = 3  # slips in one line
 _MOST_SCOPES = 3  # wordings that are tried in a rule on other things
 _MOST_PROPOSALS = 12  # readings of a sentence that are tried
+_MEANT = re.compile(r"Did you mean ‘([^’]+)’\?$")
+_DEMAND = re.compile(r"\s+(require|forbid) (.+?)\s*", re.IGNORECASE)
+_BARE_PLACE = re.compile(r"(?:require|forbid) it is (?:not )?(?:first|last)")  # it says where, but not what
 _OFFERED = "Write: "
+_OPEN = "Say whether it must be (‘require’) or must not be (‘forbid’)."
 _NOT_UNDERSTOOD = "not understood."
 _IN_BRACES = "In braces stands what is filled in, a thing or a value such as {upper}, {interval} or {degree of upper}."
 _WITHOUT = "Without it one would write: "
@@ -86,7 +90,17 @@ def explained(problems: Sequence[Diagnostic], text: str, path: str, told: Told) 
             if problem.path == path and _OFFERED not in found[number].hint:
                 search.share(shares)
                 found[number] = search.explain(problem)
-    return _one_a_line(found)
+    return [_answered(each) for each in _one_a_line(found)]
+
+
+def _answered(problem: Diagnostic) -> Diagnostic:
+    """The mistake with what to do about it, if its message says only what it is."""
+    answers = data()["answers"].items() if not problem.hint else ()
+    return (
+        replace(problem, hint=next((hint for part, hint in answers if part in problem.message), ""))
+        if answers
+        else problem
+    )
 
 
 def _one_a_line(problems: list[Diagnostic]) -> list[Diagnostic]:
@@ -168,26 +182,30 @@ class _Search:
         taken = self._vocabulary(problem)
         if taken:
             return replace(problem, hint=taken)
+        if _STRUCTURE in problem.message:
+            return self._completed(problem)
         in_notes = self.lines[number - 1].lstrip().startswith("|")
         self.unclear = _is_unclear(problem)
         self._expect_lack(number)
-        found = None if in_notes else self._filled(problem) or self._mended(number, number)
+        found = None if in_notes else self._filled(problem) or self._near(problem) or self._mended(number, number)
         if found is None and not self.lines[number - 1][: problem.column - 1].strip():
             number = next((n for n in range(number - 1, 0, -1) if self.lines[n - 1].strip()), 0)
             found = self._mended(number, problem.line) if number else None
             problem = problem if found is None else self._moved(problem, number)
+        found = found or self._said_of_others(number)
         if found is None:
             return self._modelled(problem)
         line, reasons = found
-        lost = [
-            each for each in dict.fromkeys(left_out(self.written[number - 1], line)) if each not in "".join(reasons)
-        ]
+        lost = (
+            []
+            if reasons == [problem.hint]
+            else [
+                each for each in dict.fromkeys(left_out(self.written[number - 1], line)) if each not in "".join(reasons)
+            ]
+        )
         if lost:
             reasons = [_not_understood(lost), *reasons]
-        near = re.match(r"Did you mean ‘([^’]+)’", problem.hint)
-        if near and near[1] in line and set(reasons) <= {*_reasons().values()}:
-            reasons = [problem.hint]
-        offered = _WITHOUT if any(reason.endswith(_NOT_UNDERSTOOD) for reason in reasons) else _OFFERED
+        offered = _WITHOUT if _leaves_out((line, reasons)) else _OFFERED
         self.better[problem.line] = line
         return replace(problem, hint=" ".join([*dict.fromkeys(reasons), f"{offered}{line.strip()}"]))
 
@@ -231,6 +249,9 @@ class _Search:
     def _modelled(self, problem: Diagnostic) -> Diagnostic:
         """A mistake of which nothing is made, with a line of its kind as a model if it was told in general words."""
         line = self.lines[problem.line - 1]
+        for each in beyond():
+            if each.pattern.search(line):
+                return replace(problem, hint=each.why)
         words = re.findall(r"[^\W\d_]+", line.lower())
         begun = problem.message.startswith("no clause begins")
         kind = next((word for word in words if word in _models()), "forbid" if begun else "")
@@ -292,7 +313,7 @@ class _Search:
             told = {
                 (each.line, each.message) for each in self.told("\n".join([*written, ""])) if each.path == self.path
             }
-            if told <= {each for each in self.known if each[0] not in (place, number)}:
+            if told <= self._but(place, number):
                 self.better[place] = f"  {scope}"
                 return match.clause, [f"That is asked with ‘{scope}’ in place of ‘{self.lines[place - 1].strip()}’."]
         return None
@@ -304,6 +325,78 @@ class _Search:
             (n for n in range(number, len(self.lines) + 1) if _BEGINS.match(self.lines[n - 1])), len(self.lines)
         )
         return next((n for n in range(begun + 1, ended) if n != number and _LOOKS.match(self.lines[n - 1])), 0)
+
+    def _completed(self, problem: Diagnostic) -> Diagnostic:
+        """A rule that lacks a part, or has too many, with a line that makes it whole; each is tried."""
+        number = problem.line
+        known = {message for _, message in self.known} - {problem.message}
+        for told, lines in self._wholes(number, problem.message):
+            if self._is_spent():
+                break
+            self.tries -= 1
+            if {each.message for each in self.told("\n".join(lines)) if each.path == self.path} <= known:
+                return replace(problem, hint=f"{problem.hint} {told}".strip())
+        return problem
+
+    def _wholes(self, number: int, message: str) -> Iterator[tuple[str, list[str]]]:
+        """What may make a rule whole, in words, and the file with it."""
+        lines = self.lines
+        if _LOOKS_AT in message:
+            for kind in ("interval", "note", "line", "pair", "sonority", "exercise"):
+                subject = data()["subjects"][kind]
+                yield f"Here it can be: {subject}", [*lines[:number], f"  {subject}", *lines[number:]]
+        past = next((n for n in range(number, len(lines)) if re.match(r"[^\s]", lines[n])), len(lines))
+        found = {n: demand for n in range(number, past) if (demand := _DEMAND.fullmatch(lines[n]))}
+        words = {demand[1].lower() for demand in found.values()}
+        if " once, not " in message and "‘require’" in message and len(words) == 1 and len(found) > 1:
+            joined = (" or " if words == {"forbid"} else " and ").join(demand[2] for demand in found.values())
+            one = f"{words.pop()} {joined}"
+            first = min(found)
+            rest = [f"  {one}" if n == first else "" if n in found else line for n, line in enumerate(lines)]
+            yield f"In one line: {one}", rest
+
+    def _near(self, problem: Diagnostic) -> Found | None:
+        """The line with the nearest word in the place of one that is misspelt, if that is all that is wrong."""
+        near = _MEANT.match(problem.hint)
+        line = self.lines[problem.line - 1]
+        if near is None or problem.message.startswith("there is no rule"):
+            return None
+        if is_said(line[problem.column - 1 : problem.column - 1 + problem.length]):  # in other words, not misspelt
+            return None
+        changed = line[: problem.column - 1] + near[1] + line[problem.column - 1 + problem.length :]
+        left = self._left(problem.line, changed)
+        if problem.line in {number for number, _ in left} or not left <= self.known or self._is_spent():
+            return None
+        return changed, [problem.hint]
+
+    def _said_of_others(self, number: int) -> Found | None:
+        """A line as it is said in a rule that speaks of other things, if all of it can be said there."""
+        place = self._scope_of(number) if self.unclear else 0
+        speaks = _SPEAKS.match(self.lines[place - 1]) if place else None
+        for kind, subject in data()["subjects"].items() if speaks else ():
+            said = self._said_in(f"  {subject}", place, number) if speaks and kind != speaks[1] else None
+            if said:
+                why = f"That is asked with ‘{subject}’ in place of ‘{self.lines[place - 1].strip()}’."
+                self.better[place] = f"  {subject}"
+                return said[0], [*said[1], why]
+        return None
+
+    def _said_in(self, scope: str, place: int, number: int) -> Found | None:
+        """A line as it is said in a rule that begins so; it is tried in one."""
+        written, better = self.lines, dict(self.better)
+        self.lines, self.tried = [*written[: place - 1], scope, *written[place:]], {}
+        said = self._mended(number, number, deepest=1)
+        left = self._left(number, said[0]) if said else set[tuple[int, str]]()
+        self.lines, self.tried, self.better, changed = written, {}, better, self.better != better
+        if said is None or changed or _leaves_out(said) or _OPEN in said[1] or not left <= self._but(place, number):
+            return None
+        line = written[number - 1]
+        lost = any(left_out(line, said[0])) or _forgets_limit(line, said[0])
+        return None if lost else said
+
+    def _but(self, *places: int) -> set[tuple[int, str]]:
+        """What is known to be wrong in other lines."""
+        return {each for each in self.known if each[0] not in places}
 
     def _filled(self, problem: Diagnostic) -> Found | None:
         """The line with each placeholder filled in that can be; what can't be stands without its braces."""
@@ -352,18 +445,20 @@ class _Search:
         """What is wrong on a line when it reads so."""
         return set() if self._is_spent() else {each for each in self._left(number, line) if each[0] == number}
 
-    def _mended(self, number: int, noticed: int) -> Found | None:
+    def _mended(self, number: int, noticed: int, deepest: int = _DEEPEST) -> Found | None:
         """The nearest line that can be used in the place of a line, with the reasons for each change."""
         written = self.lines[number - 1]
         bare = _ARTICLE.sub("", written)  # articles mean nothing, but may stand in the way of a pattern
         layer: list[Found] = [(each, []) for each in dict.fromkeys((written, bare))]
         seen = {written, bare}
-        for depth in range(_DEEPEST):
+        said: Found | None = None
+        for depth in range(deepest):
             found, likely, layer = self._layer(layer, seen, number, noticed)
-            found = found or (self._said(number, noticed) if depth == 0 else None) or likely
+            said = self._said(number, noticed) if depth == 0 and not found else said
+            found = found or (None if said and _leaves_out(said) else said) or likely
             if found or self._is_spent():
-                return found
-        return None
+                return found or said
+        return said
 
     def _layer(
         self, layer: list[Found], seen: set[str], number: int, noticed: int
@@ -381,7 +476,7 @@ class _Search:
                 left = self._left(number, changed)
                 found = changed, [*reasons, reason]
                 new = left - self.known
-                if not {line for line, _ in left} & {number, noticed}:
+                if not {line for line, told in left if _STRUCTURE not in told} & {number, noticed}:
                     if not new:
                         return found, None, []
                     likely = likely or (found if self._only_uncovers(new, number, changed) else None)
@@ -406,13 +501,18 @@ class _Search:
         found: list[tuple[int, Proposal]] = []
         if not self.unclear or _UNFINISHED.search(self.lines[number - 1]):
             return None
+        line = self.lines[number - 1]
         whole = self._by_the_book(number, noticed, _WHOLE) or self._in_another_rule(number, _WHOLE)
         if whole:
             return whole
-        for proposal in islice(proposals(self.lines[number - 1], self.names), _MOST_PROPOSALS):
+        for proposal in islice(proposals(line, self.names), _MOST_PROPOSALS):
             if self._is_spent():
                 break
-            if self._is_said_of_others(number, proposal.clause):
+            if (
+                _changes_kind(line, proposal.clause)
+                or self._is_said_of_others(number, proposal.clause)
+                or _BARE_PLACE.fullmatch(proposal.clause)
+            ):
                 continue
             left = self._left(number, f"  {proposal.clause}")
             if not {line for line, _ in left} & {number, noticed} and left <= self.known:
@@ -441,6 +541,26 @@ class _Search:
         return self.tried[number, line]
 
 
+_LIMIT = re.compile(r"(?<![\w-])(?:max\w*|min\w*|at most|at least|more|less|fewer|once|up to)(?![\w-])", re.IGNORECASE)
+_COMPARES = re.compile(r"at most|at least|than|\bis \d")
+
+
+def _forgets_limit(line: str, offered: str) -> bool:
+    """Whether a line says how many, and what is offered for it does not."""
+    return bool(_LIMIT.search(line)) and not _COMPARES.search(offered)
+
+
+def _leaves_out(found: Found) -> bool:
+    """Whether words were not understood."""
+    return any(reason.endswith(_NOT_UNDERSTOOD) for reason in found[1])
+
+
+def _changes_kind(line: str, clause: str) -> bool:
+    """Whether a line begins as a statement of the language does, and what is offered as another."""
+    begun = re.match(r"(set|drop|take|use|build|lay|excuse|replace|example)\b", line, re.IGNORECASE)
+    return begun is not None and not clause.lower().startswith(begun[1].lower())
+
+
 def _not_understood(words: Sequence[str]) -> str:
     return f"‘{'’, ‘'.join(words)}’ {'is' if len(words) == 1 else 'are'} {_NOT_UNDERSTOOD}"
 
@@ -452,5 +572,5 @@ def _why(proposal: Proposal) -> Iterator[str]:
     if "run where (approach is repetition)" in proposal.clause:
         yield "A note that sounds three times is repeated twice."
     if proposal.open:
-        yield "Say whether it must be (‘require’) or must not be (‘forbid’)."
+        yield _OPEN
     yield from (reason for word, reason in _reasons().items() if proposal.clause.startswith(word))

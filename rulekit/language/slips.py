@@ -62,9 +62,16 @@ def slips() -> tuple[Slip, ...]:
     return tuple(Slip(_pattern(each["pattern"], lists), tuple(each["instead"]), each["why"]) for each in data()["slip"])
 
 
+@cache
+def beyond() -> tuple[Slip, ...]:
+    """What the language can’t say: nothing takes its place."""
+    lists = data()["lists"]
+    return tuple(Slip(_pattern(each["pattern"], lists), (), each["why"]) for each in data()["beyond"])
+
+
 def _pattern(written: str, lists: dict[str, str]) -> re.Pattern[str]:
     """A pattern with whole words between << and >>, and its lists written out."""
-    for name, words in lists.items():
+    for name, words in reversed(lists.items()):  # a list may speak of those before it
         written = written.replace(f"{{{name}}}", words)
     return re.compile(written.replace("<<", r"(?<![\w-])(?:").replace(">>", r")(?![\w-])"), re.IGNORECASE)
 
@@ -188,6 +195,37 @@ def _harmony(word: str) -> str:
     return f"interval is {kinds.get(word[:6], word.removesuffix('s'))}"
 
 
+def _turn(words: str) -> str:
+    """A melodic interval as the language says it: ‘rising leap’ for a skip upwards, ‘falling’ for ‘goes down’."""
+    heading = re.search(r"(?<![\w-])(?:(ris|asc|up)|(fall|desc|down))", words)
+    kinds = {"skip": "leap", "jump": "leap", "is repeated": "repetition"}
+    rest = re.sub(r"(?<![\w-])(?:ris|asc|up|fall|desc|down|goes|moves)\w*", "", words).strip().removesuffix("s")
+    way = "" if heading is None else "rising" if heading[1] else "falling"
+    return f"{way} {kinds.get(rest, rest)}".strip()
+
+
+def _voiced(word: str) -> str:
+    """Which voices a word says: outer, inner, upper or neighbouring ones."""
+    kinds = {"ex": "outer", "ou": "outer", "in": "inner", "mi": "inner", "ne": "neighbouring", "ad": "neighbouring"}
+    return kinds.get(word[:2], "upper")
+
+
+_CHOIR: Sequence[str] = ("soprano", "alto", "tenor", "bass")
+
+
+def _choir(words: str) -> str:
+    """Voices of a choir by their numbers from the top."""
+    numbers = sorted(_CHOIR.index(word.replace("treble", "soprano")) + 1 for word in words.split())
+    if numbers == [1, 4]:
+        return "outer voices"
+    return f"voices {numbers[0]} and {numbers[1]}" if len(numbers) == 2 else f"voice {numbers[0]}"
+
+
+_LIMITS = {
+    "no more than": "at most", "not more than": "at most", "maximum": "at most", "up to": "at most",
+    "fewer than": "less than", "no fewer than": "at least", "minimum": "at least", "exactly": "", "": "at least",
+}  # fmt: skip
+
 _TURNS: dict[str, Callable[[str], str]] = {
     "ruleset": _ruleset,
     "named": lambda word: word or "exception",
@@ -197,7 +235,17 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "degreed": _figure,
     "semitones": _semitones,
     "sounded": lambda word: f"{word} interval is" if word in ("forbid", "require", "when") else word,
-    "limit": lambda words: "at most" if words == "no more than" else words,
+    "limit": lambda words: _LIMITS.get(words, words),
+    "turn": _turn,
+    "choir": _choir,
+    "bare": str.strip,
+    "graded": lambda words: re.sub(r"^error", "fault", re.sub(r"^(\w+)[ ,]+(\d+)( points?)?", r"\1, \2 points", words)),
+    "sizes": lambda words: re.sub(r"s\b", "", words.replace(" and ", " or ")),
+    "samed": lambda word: {"note": "pitch", "direction": "direction of approach"}.get(word, word),
+    "asking": lambda word: {"range": "ambitus", "distance": "interval"}.get(word, word),
+    "voiced": _voiced,
+    "flag": lambda word: "leading-note" if word == "leading" else word,
+    "opposite": lambda word: "falling" if _turn(word) == "rising" else "rising",
     "figured": _figure,
     "before": lambda word: str(int(_figure(word)[:4]) - 1),
     "harmony": _harmony,
@@ -213,7 +261,7 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "least": lambda parts: f" is {_shares(parts)[1]} {_shares(parts)[2]}",
     "degree": _degree,
     "octave": _octave_marked,
-    "hyphens": lambda words: words.replace(" ", "-"),
+    "hyphens": lambda words: re.sub(r"^(?:an?|the) ", "", words).replace(" ", "-"),
     "heading": lambda word: "rising" if word in ("up", "rises") else "falling",
     "motion": lambda word: {"direct": "similar", "hidden": "similar"}.get(word, word),
     "quality": lambda word: _QUALITIES.get(word, word),

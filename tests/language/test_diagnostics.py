@@ -44,7 +44,7 @@ def test_the_mark_stands_under_the_mistake() -> None:
         "own.rules:1:26: there is no word ‘sixht’\n"
         "    define sweet as third or sixht\n"
         "                             ^^^^^\n"
-        "    Did you mean ‘sixth’?\n"
+        "    Did you mean ‘sixth’? Write: define sweet as third or sixth\n"
         "own.rules:2:8: there is no rule ‘none’\n"
         "    adjust none: advice\n"
         "           ^^^^"

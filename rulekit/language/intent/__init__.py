@@ -12,6 +12,7 @@ from rulekit.language.intent.demands import head_of, is_limit, plain_demands, wh
 from rulekit.language.intent.places import place_clauses, scopes
 from rulekit.language.intent.statements import grades, statements
 from rulekit.language.intent.words import Token, read
+from rulekit.language.intent.words import is_said as is_said
 from rulekit.language.intent.words import unknown_words as unknown_words
 from rulekit.music.pitch import SIZES
 
@@ -44,11 +45,14 @@ def proposals(sentence: str, names: frozenset[str] = frozenset()) -> Iterator[Pr
     whole = [*statements(sentence, names), *place_clauses(sentence, known), *scopes(sentence, known), *grades(tokens)]
     said = [*whens(sentence, known), *plain_demands(known, sentence)]
     is_open = not (head_of(known) or is_limit(known))
+    barred = any(token.kind in ("except", "condition") for token in tokens)
+    demand = next((place for place, token in enumerate(tokens) if token.kind == "require"), len(tokens))
+    astray = not all(token.kind for token in tokens[demand:])  # what must be is not understood
     yield from map(Proposal, whole)
     yield from _placed(sentence, names)
     for clause in dict.fromkeys(said):
         left_open = is_open and clause.startswith(("forbid", "require"))
-        if not (unknown and left_open):
+        if not (unknown and left_open) and not (left_open and barred) and not astray:
             yield Proposal(clause, unknown, left_open)
 
 
@@ -88,6 +92,8 @@ def _forms(token: Token) -> tuple[str, ...]:
         case "number" if token.word.isdecimal() and int(token.word) > 2:
             count = int(token.word)
             return (token.word, str(count - 1), *SIZES[count - 1 : count], *_SEMITONES[count : count + 1])
+        case "number" if token.word.endswith("%"):
+            return (token.word,)
         case "pitch":
             return (re.escape(token.word.removeprefix("pitch ").lower()),)
         case "mode":
@@ -104,7 +110,7 @@ def _forms(token: Token) -> tuple[str, ...]:
 
 _SEMITONES = "P1 m2 M2 m3 M3 P4 A4 P5 m6 M6 m7 M7 P8".lower().split()  # the interval of so many
 _LASTING: dict[str, tuple[str, ...]] = {
-    "first": ("first", "bar", "1", "begins"), "last": ("last", "end", "bar"),
+    "first": ("first", "bar", "1", "begins", "strong"), "last": ("last", "end", "bar"),
     "strong": ("strong", "weak", "beat", "accented"),
     "weak": ("strong", "weak", "beat", "unaccented"), "leading-note": ("leading-note", "7"),
 }  # fmt: skip

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from rulekit.language.intent.words import Token, cut
 from rulekit.music.pitch import SIZES
 
+_VALUES = ("interval", "melodic", "motion", "heading", "harmony")
 _PLACES = ("first", "last", "strong", "weak")
 
 
@@ -39,10 +40,21 @@ def _mixes(tokens: list[Token]) -> bool:
     )
 
 
+def _denies_late(tokens: list[Token]) -> bool:
+    """Whether “not” stands between two values, so that it is said of the second alone."""
+    place = next((i for i, token in enumerate(tokens) if token.kind == "not"), len(tokens))
+    return all(any(token.kind in _VALUES for token in part) for part in (tokens[:place], tokens[place:]))
+
+
 def condition(kind: str, tokens: list[Token]) -> str:
     """A condition in the words of one kind of rule; nothing if something in the sentence can't be said in them."""
     tokens = [token for token in tokens if token.kind != "do" or kind == "note"]
-    if not tokens or _mixes(tokens) or {"harmony", "interval"} <= {token.kind for token in tokens}:
+    if (
+        not tokens
+        or _mixes(tokens)
+        or _denies_late(tokens)
+        or {"harmony", "interval"} <= {token.kind for token in tokens}
+    ):
         return ""
     return {"sonority": _of_sonority, "note": _of_note, "pair": _of_pair, "line": _of_line, "exercise": _of_exercise}[
         kind

@@ -47,7 +47,7 @@ def demands(tokens: list[Token], sentence: str = "") -> Iterator[str]:
     ]
     for kind in ("note", "pair", "line", "sonority", "exercise"):
         every = re.match(r"\s*(?:every|each|all|any)\b", sentence.lower())
-        condition, given = _conditional(kind, rest, head or ("every" if every else ""))
+        condition, given = _conditional(kind, rest, head or ("every" if every or wanted else ""))
         if condition and head:
             yield f"{f'when {given} ' if given else ''}{head} {condition}"
         elif condition and given:
@@ -94,9 +94,18 @@ def _conditional(kind: str, tokens: list[Token], head: str) -> tuple[str, str]:
         if mark == "unless" and all(said):
             return (f"{said[0]} and not ({said[1]})" if head == "forbid" else f"{said[0]} or {said[1]}"), ""
         if not parts[0]:
-            return said[1], ""
+            return _split(kind, parts[1]) or (said[1], "")
         return (said[0], said[1]) if all(said) else ("", "")
     return "", ""
+
+
+def _split(kind: str, tokens: list[Token]) -> tuple[str, str] | None:
+    """What is required, and on what condition, of “if …, …”; None where nothing divides them."""
+    place = next((i for i, token in enumerate(tokens) if token.typed in (",", "then")), None)
+    if place is None:
+        return None
+    said = condition(kind, tokens[place + 1 :]), condition(kind, tokens[:place])
+    return said if all(said) else ("", "")
 
 
 _LEADING = {"leading-note", "raised", "lowered", "held"}  # notes of which one asks where they go
@@ -132,6 +141,18 @@ def _antecedent(kind: str, tokens: list[Token], head: str) -> tuple[str, str]:
     return condition(kind, tokens), ""
 
 
+def _bare(demand: list[Token]) -> list[Token]:
+    """What is demanded, without the words that demand it."""
+    return [token for token in demand if token.kind not in ("forbid", "require", "only", "allow", "do")]
+
+
+def _turns_on(given: list[Token], demand: list[Token]) -> bool:
+    """Whether a note, by what it is or how it was reached, is told where to go."""
+    leads = any(token.word in _LEADING or token.kind == "melodic" for token in given)
+    kinds = {token.kind for token in _bare(demand)}
+    return leads and bool(kinds) and kinds <= {"melodic", "heading", "interval"}
+
+
 def whens(sentence: str, tokens: list[Token]) -> Iterator[str]:
     """The sentence as a condition on which the rule depends."""
     if not tokens or tokens[0].kind != "condition":
@@ -150,5 +171,7 @@ def whens(sentence: str, tokens: list[Token]) -> Iterator[str]:
             cut = demanding[0]
             given, demand = rest[:cut], [token for token in rest[cut:] if token.typed not in (",", "then")]
             said = condition(kind, given)
+            if said and kind == "note" and _turns_on(given, demand):
+                yield f"when {said} {head_of(demand) or 'require'} {note_side(_bare(demand), 'departure')}"
             for clause in demands(demand, "is"):
                 yield from [f"when {said} {clause}"] if said else []

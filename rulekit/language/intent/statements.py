@@ -1,5 +1,6 @@
 """What a sentence says beside rules’ demands: severities, parameters, definitions, adjusted rules."""
 
+import re
 from collections.abc import Iterator
 
 from rulekit.diagnostics import nearest
@@ -65,7 +66,8 @@ def statements(sentence: str, names: frozenset[str]) -> Iterator[str]:
         yield f"adjust {found[1]}: {grade}" if found else ""
     found = matcher("given").match(sentence)
     if found:
-        name, tokens = found[1].replace(" ", "-"), [t for t in read(found[2], names) if t.kind != "neutral"]
+        name = re.sub(r"^(?:an?|the) ", "", found[1]).replace(" ", "-")
+        tokens = [t for t in read(found[2], names) if t.kind != "neutral"]
         if tokens and all(
             token.kind in ("interval", "melodic", "join", "heading", "length", "pitch") for token in tokens
         ):

@@ -131,6 +131,11 @@ def read(sentence: str, names: frozenset[str] = frozenset()) -> list[Token]:
     return list(_leapt(list(_joined(tokens))))
 
 
+def is_said(word: str) -> bool:
+    """Whether a word is one in which musicians say something that the language calls otherwise."""
+    return (word.lower(),) in _phrases()
+
+
 def unknown_words(sentence: str, names: frozenset[str]) -> tuple[str, ...]:
     """The words of a sentence of which nothing is known; hyphens join names, texts in quotes say what they like."""
     said = read(re.sub(r'"[^"]*"?', " ", sentence), names)
