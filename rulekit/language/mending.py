@@ -341,7 +341,7 @@ class _Search:
     def _wholes(self, number: int, message: str) -> Iterator[tuple[str, list[str]]]:
         """What may make a rule whole, in words, and the file with it."""
         lines = self.lines
-        if _LOOKS_AT in message:
+        if "lacks a ‘for every" in message:
             for kind in ("interval", "note", "line", "pair", "sonority", "exercise"):
                 subject = data()["subjects"][kind]
                 yield f"Here it can be: {subject}", [*lines[:number], f"  {subject}", *lines[number:]]
@@ -391,7 +391,7 @@ class _Search:
         if said is None or changed or _leaves_out(said) or _OPEN in said[1] or not left <= self._but(place, number):
             return None
         line = written[number - 1]
-        lost = any(left_out(line, said[0])) or _forgets_limit(line, said[0])
+        lost = any(left_out(line, said[0])) or _forgets_limit(line, said[0]) or _forgets_voices(line, said[0])
         return None if lost else said
 
     def _but(self, *places: int) -> set[tuple[int, str]]:
@@ -548,6 +548,11 @@ _COMPARES = re.compile(r"at most|at least|than|\bis \d")
 def _forgets_limit(line: str, offered: str) -> bool:
     """Whether a line says how many, and what is offered for it does not."""
     return bool(_LIMIT.search(line)) and not _COMPARES.search(offered)
+
+
+def _forgets_voices(line: str, offered: str) -> bool:
+    """Whether a line speaks of voices or bars, and what is offered for it does not."""
+    return any(word in line and word[:-1] not in offered for word in ("voices", "bars", "measures"))
 
 
 def _leaves_out(found: Found) -> bool:

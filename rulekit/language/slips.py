@@ -189,6 +189,12 @@ def _ruleset(words: str) -> str:
     return max(known, key=len, default=words.replace(" ", "-"))
 
 
+def _kinds(words: str) -> str:
+    """The intervals that are meant: perfect or imperfect consonances, all of them, dissonances, or one."""
+    kind = {"perfec": "P1, P5 or P8", "imperf": "third or sixth"}.get(words[:6])
+    return kind or _harmony(words).removeprefix("interval is ")
+
+
 def _harmony(word: str) -> str:
     """A condition on the interval."""
     kinds = {"disson": "second or seventh or P4", "conson": "P1, P5, P8, third or sixth"}
@@ -239,6 +245,11 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "turn": _turn,
     "choir": _choir,
     "bare": str.strip,
+    "degree_number": lambda word: str(counted(word) or _degree(word)),
+    "sized": lambda words: ", ".join(_size(word) for word in words.replace(",", " ").split()),
+    "counted": lambda word: {"measures": "bars", "parts": "voices"}.get(word, word),
+    "kinds": _kinds,
+    "lengthy": lambda words: words.removesuffix("s").replace(" ", "-"),
     "graded": lambda words: re.sub(r"^error", "fault", re.sub(r"^(\w+)[ ,]+(\d+)( points?)?", r"\1, \2 points", words)),
     "sizes": lambda words: re.sub(r"s\b", "", words.replace(" and ", " or ")),
     "samed": lambda word: {"note": "pitch", "direction": "direction of approach"}.get(word, word),

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from rulekit.language.slips import data
 from tests.language.mistakes import FILES, Mistake, diagnostics, read, words
 
 CASES = [case for path in FILES for case in read(path)]
@@ -47,3 +48,15 @@ def test_no_list_of_tokens_and_no_missing_help(case: Mistake) -> None:
     for told in diagnostics(case.text):
         assert told.hint
         assert "may stand" not in told.hint
+
+
+_RULE = 'rule r\n  "Broken."\n  {}\n  {}\n  fault\n  source "s"\n'
+
+
+def test_what_is_quoted_for_what_cannot_be_said_can_be_used() -> None:
+    quoted = [
+        clause for each in data()["beyond"] for clause in re.findall(r"‘((?:require|forbid) [^’]+)’", each["why"])
+    ]
+    assert len(quoted) >= 3
+    for clause in quoted:
+        assert any(not diagnostics(_RULE.format(subject, clause)) for subject in data()["subjects"].values()), clause

@@ -11,7 +11,7 @@ from difflib import SequenceMatcher
 from rulekit.language.intent.demands import head_of, is_limit, plain_demands, whens
 from rulekit.language.intent.places import place_clauses, scopes
 from rulekit.language.intent.statements import grades, statements
-from rulekit.language.intent.words import Token, read
+from rulekit.language.intent.words import Token, matcher, read
 from rulekit.language.intent.words import is_said as is_said
 from rulekit.language.intent.words import unknown_words as unknown_words
 from rulekit.music.pitch import SIZES
@@ -38,7 +38,7 @@ def proposals(sentence: str, names: frozenset[str] = frozenset()) -> Iterator[Pr
     if re.search(r"[\"|]|\([^)]*\b(?:is|are)\b", sentence) or not sentence.strip():
         return
     tokens = read(sentence, names)
-    if len(tokens) > _MOST_WORDS:
+    if len(tokens) > _MOST_WORDS or matcher("unread").search(sentence):
         return
     unknown = tuple(token.typed for token in tokens if not token.kind)
     known = [token for token in tokens if token.kind and token.kind != "neutral"]

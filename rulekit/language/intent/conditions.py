@@ -166,7 +166,7 @@ def _melodic_parts(said: _Said) -> list[str]:
     voices = said.words("voice")
     melodic, headings = said.words("melodic"), said.words("heading")
     said.used -= {"voice"}
-    if not melodic and not headings:
+    if (not melodic and not headings) or (len(headings) > 1 and len(voices) > 1):
         return []
     said.used.add("voice")
     if "property" in {t.kind for t in said.tokens}:

@@ -11,6 +11,9 @@ _WANTED = re.compile(
 )
 
 
+_SUCCESSION = re.compile(r"interval is (.+) and previous interval is (.+)")
+
+
 def _is_wanted(sentence: str, tokens: list[Token]) -> bool:
     """Whether a sentence without “must” or “no” rather says what should be."""
     balance = len({token.word for token in tokens if token.kind == "melodic"}) == 2
@@ -48,7 +51,10 @@ def demands(tokens: list[Token], sentence: str = "") -> Iterator[str]:
     for kind in ("note", "pair", "line", "sonority", "exercise"):
         every = re.match(r"\s*(?:every|each|all|any)\b", sentence.lower())
         condition, given = _conditional(kind, rest, head or ("every" if every or wanted else ""))
-        if condition and head:
+        turned = _SUCCESSION.fullmatch(condition) if condition and not given else None
+        if turned and head == "require":
+            yield f"when previous interval is {turned[2]} require interval is {turned[1]}"
+        elif condition and head:
             yield f"{f'when {given} ' if given else ''}{head} {condition}"
         elif condition and given:
             yield f"when {given} require {condition}"
