@@ -192,7 +192,9 @@ class _Search:
             number = next((n for n in range(number - 1, 0, -1) if self.lines[n - 1].strip()), 0)
             found = self._mended(number, problem.line) if number else None
             problem = problem if found is None else self._moved(problem, number)
-        found = found or self._said_of_others(number)
+        if found is None:
+            number = problem.line
+            found = self._said_of_others(number)
         if found is None:
             return self._modelled(problem)
         line, reasons = found
@@ -301,7 +303,7 @@ class _Search:
         left = self._left(number, line)
         new = left - self.known
         return not {place for place, _ in left} & {number, noticed} and (
-            not new or self._only_uncovers(new, number, line)
+            not new or (not _LOOKS.match(line) and self._only_uncovers(new, number, line))
         )
 
     def _elsewhere(self, number: int, place: int, match: Match) -> Found | None:
