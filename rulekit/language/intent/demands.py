@@ -22,7 +22,8 @@ def _is_wanted(sentence: str, tokens: list[Token]) -> bool:
 
 def is_limit(tokens: list[Token]) -> bool:
     """Whether a sentence says how many there may be at most, or must be at least: that is what it asks for."""
-    return any(token.kind == "once" or token.word in ("at-least", "at-most") for token in tokens)
+    bounds = ("at-least", "at-most")
+    return any(token.kind == "once" or token.word in bounds or token.typed.startswith("at least") for token in tokens)
 
 
 def plain_demands(tokens: list[Token], sentence: str) -> Iterator[str]:
