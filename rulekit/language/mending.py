@@ -259,7 +259,7 @@ class _Search:
         kind = next((word for word in words if word in _models()), "forbid" if begun else "")
         is_scope = _LOOKS.match(line)
         near = None
-        if self.unclear and not is_scope:
+        if self.unclear and not is_scope and not _UNFINISHED.search(line):
             near = self._by_the_book(problem.line, problem.line, 0) or self._in_another_rule(problem.line, 0)
         if near:
             model, reasons = near
