@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from rulekit.compiler import emit, reach
 from rulekit.compiler.streams import Feed
@@ -29,33 +30,42 @@ class Around:
         )
 
     @property
-    def is_near(self) -> bool:
-        """Whether it is no more than a note and the one before it."""
-        return self.offsets == (0, 0) and all(-1 <= hops <= 0 for _, _, hops in self.spots)
+    def look(self) -> tuple[bool, bool, bool]:
+        """How it looks: whether at no more than a note and the one before it, at other voices too, at bar numbers."""
+        is_near = self.offsets == (0, 0) and all(-1 <= hops <= 0 for _, _, hops in self.spots)
+        return is_near, self.every, self.dated
+
+
+def around(parts: "tuple[t.Test | t.Value, ...]", feed: Feed, voices: int) -> Around:
+    """What conditions and values read on a feed, in a texture of so many voices."""
+    found = {(0, voice, 0) for voice in feed.voices}
+    looks, others = _looks(parts), len(feed.voices) < voices
+    for look in looks:
+        found |= {(look.offset, voice, look.hops) for voice in (range(voices) if look.wide and others else feed.voices)}
+    offsets = [0, *(look.offset for look in looks)]
+    every, dated = others and any(look.wide for look in looks), any(look.dated for look in looks)
+    return Around(frozenset(found), (min(offsets), max(offsets)), every, dated)
+
+
+class _Look(NamedTuple):
+    """A note that is read: samples from the anchor, notes from there, whether of every voice, whether with its bar."""
+
+    offset: int
+    hops: int
+    wide: bool
+    dated: bool
 
 
 @lru_cache(_MOST)
-def around(parts: "tuple[t.Test | t.Value, ...]", feed: Feed, voices: int) -> Around:
-    """What conditions and values read on a feed, in a texture of so many voices."""
-    found = Around(frozenset((0, voice, 0) for voice in feed.voices), (0, 0), False, False)
-    for part in parts:
-        for offset, leaf, quantified in _readings(part):
-            reads = vocabulary.reads(leaf.name)
-            every = (quantified or reads.now) and len(feed.voices) < voices
-            hops = leaf.ref.hops
-            spots = frozenset(
-                (offset, voice, hop)
-                for voice in (range(voices) if every else feed.voices)
-                for hop in {0, *range(hops - reads.back, hops + 1)}
-            )
-            found |= Around(spots, (min(0, offset), max(0, offset)), every, leaf.name in reach.DATED)
-    return found
+def _looks(parts: "tuple[t.Test | t.Value, ...]") -> frozenset[_Look]:
+    return frozenset(look for part in parts for leaf in emit.leaves(part) for look in _of_leaf(leaf))
 
 
-def _readings(part: "t.Test | t.Value") -> Iterator[tuple[int, t.Attr | t.Flag, bool]]:
-    """Each property read, at how many samples from the anchor, and whether by a quantifier."""
-    for leaf in emit.leaves(part):
-        if isinstance(leaf, t.Holds):
-            yield from ((leaf.offset, inner, True) for _, inner, _ in _readings(leaf.condition))
-        elif not isinstance(leaf, t.Stream):
-            yield leaf.ref.offset, leaf, False
+def _of_leaf(leaf: emit.Leaf) -> Iterator[_Look]:
+    if isinstance(leaf, t.Holds):
+        for look in _looks((leaf.condition,)):
+            yield _Look(leaf.offset, look.hops, True, look.dated)
+    elif not isinstance(leaf, t.Stream):
+        reads, hops = vocabulary.reads(leaf.name), leaf.ref.hops
+        for hop in {0, *range(hops - reads.back, hops + 1)}:
+            yield _Look(leaf.ref.offset, hop, reads.now, leaf.name in reach.DATED)

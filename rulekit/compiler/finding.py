@@ -1,9 +1,7 @@
 """What the rules of a ruleset find in an exercise: rows looked up, and streams folded over columns of them."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
-from fractions import Fraction
-from itertools import chain, pairwise
+from itertools import chain
 from math import inf
 from typing import Any, NamedTuple
 
@@ -11,10 +9,9 @@ from rulekit.compiler.marker import Marker, Streamed, Whole
 from rulekit.compiler.monitor import Hit, hit_of, licence_of, monitors, once
 from rulekit.compiler.plan import Plan
 from rulekit.compiler.rows import MOST_ROWS, Lines, answers
-from rulekit.exercise.model import NO_NOTE, Exercise, Setting, Voice
+from rulekit.exercise.model import NO_NOTE, Exercise, Setting
 from rulekit.exercise.timeline import Heard
 from rulekit.language.ruleset import Ruleset
-from rulekit.music.pitch import Pitch
 
 _MOST_PLANS = 1_000
 
@@ -33,10 +30,10 @@ class Found(NamedTuple):
 class _Marking:
     """One exercise on its way through the tables."""
 
-    def __init__(self, plan: Plan, heard: Heard, sung: list[list[Pitch]]) -> None:
+    def __init__(self, plan: Plan, heard: Heard) -> None:
         self._plan, self._lines, self._marker = plan, Lines(heard), plan.marker
-        tables, self._sung = self._marker.tables, sung
-        pitches = [None, *chain.from_iterable(sung)]
+        tables, self._sung = self._marker.tables, heard.sung
+        pitches = [None, *chain.from_iterable(self._sung)]
         self._rows = [view.rows(table, pitches, self._lines) for table, view in zip(tables, plan.views, strict=True)]
         flat = [b"".join([row.tests for row in rows]) for rows in self._rows]
         self._columns = [flat[table][place :: len(tables[table].tests)] for table, place in self._marker.columns]
@@ -107,15 +104,12 @@ class _Marking:
 
 # ---- an exercise -----------------------------------------------------------------------------------------
 
-_Rhythm = tuple[tuple[Any, ...], ...]
-
 
 def search(exercise: Exercise, ruleset: Ruleset, heard: Heard) -> tuple[Plan, list[Found]]:
     """Everything that a ruleset finds in an exercise, in the order of moments and then of the monitors."""
-    rhythm, sung = _read(exercise)
-    plan = _plan(exercise, ruleset, rhythm, heard)
+    plan = _plan(ruleset, heard)
     marker = plan.marker
-    found = _Marking(plan, heard, sung).found()
+    found = _Marking(plan, heard).found()
     for number in marker.others:
         found += watched(plan, number, heard)
     if len(found) > 1:
@@ -127,35 +121,14 @@ def _order(found: Found) -> tuple[float, int]:
     return (inf if found.moment is None else found.moment, found.monitor)
 
 
-def _read(exercise: Exercise) -> tuple[_Rhythm, list[list[Pitch]]]:
-    """The rhythm of an exercise, and the pitches of its notes, tied ones as one."""
-    read = [_line(voice) for voice in exercise.voices]
-    return tuple([rhythm for rhythm, _ in read]), [pitches for _, pitches in read]
-
-
-def _line(voice: Voice) -> tuple[tuple[Any, ...], list[Pitch]]:
-    events = voice.events
-    rhythm = tuple([event.length.as_integer_ratio() for event in events])
-    written = [event.pitch for event in events]
-    pitches = [pitch for pitch in written if pitch is not None]
-    if len(pitches) == len(written) and not any(event.tie for event in events):
-        return rhythm, pitches
-    joined = [b.pitch is not None and a.tie and a.pitch == b.pitch for a, b in pairwise(events)]
-    kept = [event.pitch for event, on in zip(events, [False, *joined], strict=False) if not on]
-    signs = tuple((event.tie, event.pitch is None) for event in events)
-    return (rhythm, signs, *joined), [pitch for pitch in kept if pitch is not None]
-
-
-def _plan(exercise: Exercise, ruleset: Ruleset, rhythm: _Rhythm, heard: Heard) -> Plan:
+def _plan(ruleset: Ruleset, heard: Heard) -> Plan:
     """The rhythm of an exercise as the tables of a ruleset see it; made once."""
     plans: dict[object, Plan] = ruleset.compiled.setdefault("plans", {})
-    compasses = tuple(voice.compass for voice in exercise.voices)
-    key = (exercise.mode, exercise.metre, exercise.cantus, compasses, rhythm)
-    plan = plans.get(key)
+    plan = plans.get(heard.rhythm)
     if plan is None:
         if len(plans) > _MOST_PLANS:
             _forget(ruleset)
-        plan = plans[key] = Plan(_marker(ruleset, exercise.setting), heard)
+        plan = plans[heard.rhythm] = Plan(_marker(ruleset, heard.setting), heard)
     return plan
 
 
@@ -168,9 +141,9 @@ def _forget(ruleset: Ruleset) -> None:
 
 
 def _marker(ruleset: Ruleset, setting: Setting) -> Marker:
-    """The tables of a ruleset for a setting; exercises of all lengths share them if their monitors do."""
+    """The tables of a ruleset for a setting; exercises of all settings share them if their monitors do."""
     own = monitors(ruleset, setting)
-    key = ("rows", replace(setting, length=Fraction(0)), tuple(map(id, own)))
+    key = ("rows", setting.voice_count, tuple(map(id, own)))
     if key not in ruleset.compiled:
         ruleset.compiled[key] = Marker(own, setting.voice_count)
     return ruleset.compiled[key]

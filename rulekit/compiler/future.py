@@ -57,7 +57,7 @@ def possible(rule: t.Rule) -> t.Test:
     return _granted(rule.broken, True, lambda leaves: not any(isinstance(leaf, t.Stream) for leaf in leaves))
 
 
-_LONGEST = 20  # longer runs are not told apart
+_LONGEST = 10  # longer runs are not told apart
 
 
 def least_runs(rule: t.Rule, names: Namespace) -> list[dict[int, int]]:

@@ -160,14 +160,12 @@ class Marker:
     def _table(self, feed: Feed, parts: "Sequence[t.Test | t.Value]") -> int:
         """The number of the table for what is read so on a feed; questions that read no more than a move share one."""
         look = around(tuple(parts), feed, self.count)
-        for number, table in enumerate(self.tables):
-            known = table.around
-            alike = (known.is_near, known.every, known.dated) == (look.is_near, look.every, look.dated)
-            if table.feed == feed and alike:
-                table.around |= look
-                return number
-        self.tables.append(Table(feed, self._track(feed), look))
-        return len(self.tables) - 1
+        key = (feed, look.look)
+        number: int = self._asked.setdefault(key, len(self.tables))
+        if number == len(self.tables):
+            self.tables.append(Table(feed, self._track(feed), look))
+        self.tables[number].around |= look
+        return number
 
     def _streamed(self, number: int, monitor: Monitor, streams: tuple[tuple[Gatherer, Member], ...]) -> Streamed:
         rule, (test, window) = monitor.rule, monitor.possible

@@ -18,15 +18,17 @@ from rulekit.compiler.passage import Cases
 from rulekit.compiler.scene import Scene, lines, pairs
 from rulekit.compiler.streams import Gatherer, MemberState, feed
 from rulekit.compiler.window import Window
-from rulekit.exercise.model import NO_NOTE, Setting
+from rulekit.exercise.model import ALLA_BREVE, NO_NOTE, Setting
 from rulekit.exercise.timeline import Moment
 from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.typed import Kind
+from rulekit.music.mode import Mode
 
 State = tuple[tuple[tuple[MemberState, ...], ...], Cases, int]  # streams, open cases, what is told of the run
 _START_CASES: Cases = None
 _SHARES = 8
+_ANY_MODE = Mode(0, 0, "ionian")  # for a rule that does not ask
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,27 +253,30 @@ def monitors(
 
 
 def _make(ruleset: Ruleset, setting: Setting, saturate: bool, look: Callable[[], None]) -> list[Monitor]:
-    short = replace(setting, length=Fraction(0))
     made: list[Monitor] = []
     for rule in ruleset.rules:
         look()
-        key = (rule.name, setting if _tells_length(rule, ruleset) else short, saturate)
+        key = (rule.name, _as_known(ruleset, rule, setting), saturate)
         if key not in ruleset.compiled:
-            ruleset.compiled[key] = list(_of_rule(rule, setting, saturate))
+            ruleset.compiled[key] = list(_of_rule(rule, key[1], saturate))
         made += ruleset.compiled[key]
     return made
 
 
-def _tells_length(rule: t.Rule, ruleset: Ruleset) -> bool:
-    """As :func:`reach.tells_length`, worked out once."""
-    key = ("tells length", rule.name)
-    if key not in ruleset.compiled:
-        ruleset.compiled[key] = reach.tells_length(rule)
-    return ruleset.compiled[key]
+def _as_known(ruleset: Ruleset, rule: t.Rule, setting: Setting) -> Setting:
+    """A setting as far as a rule can tell it from others: its monitors serve all that are alike so."""
+    if ("asks", rule.name) not in ruleset.compiled:
+        ruleset.compiled["asks", rule.name] = reach.asks(rule)
+    asks = ruleset.compiled["asks", rule.name]
+    if "number-of-bars" in asks:
+        return setting
+    mode, metre = setting.mode if "mode" in asks else _ANY_MODE, setting.metre if "metre" in asks else ALLA_BREVE
+    paces = setting.paces if "paces" in asks else ()
+    return Setting(mode, metre, setting.voice_count, setting.cantus, Fraction(0), (), paces)
 
 
 def _of_rule(rule: t.Rule, setting: Setting, saturate: bool) -> Iterator[Monitor]:
-    """The monitors of a rule, one for each choice of voices; of a rule that knows no length they serve all lengths."""
+    """The monitors of a rule, one for each choice of voices."""
     for voices in _choices(rule, setting):
         monitor = Monitor(rule, voices, Scene(setting), saturate)
         yield from monitor.shares() if saturate else [monitor]

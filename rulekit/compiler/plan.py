@@ -1,7 +1,7 @@
 """Plans: a rhythm as the tables of a marker see it, with whatever does not depend on pitches worked out once."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from operator import getitem, itemgetter
 from typing import Any
@@ -52,6 +52,7 @@ class Plan:
 
     def __init__(self, marker: Marker, heard: Heard) -> None:
         self.marker = marker
+        self._setting = marker.number(replace(heard.setting, length=Fraction(0)))
         self._moments = heard.moments
         self._counts = self._begun()
         self._lengths = [last + 1 for last in self._counts[-1]] if self._counts else []
@@ -102,7 +103,7 @@ class Plan:
         ]
         picked = [self._indices(voice, found) for (_, voice, _), found in zip(spots, places, strict=True)]
         distinct = list(dict.fromkeys(picked))  # what is the same note all along is read once
-        parts.append([self.marker.number(tuple(map(distinct.index, picked)))] * len(at))
+        parts.append([self.marker.number((self._setting, *map(distinct.index, picked)))] * len(at))
         known = [table.known(self.marker.number(lie)) for lie in zip(*parts, strict=True)]
         indices = [index for sample in zip(*distinct, strict=True) for index in sample]
         return View(known, itemgetter(*indices, 0, 0), len(distinct))

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rulekit.compiler import emit
+from rulekit.compiler.scene import BY_PACE
 from rulekit.language import typed as t
 from rulekit.language import vocabulary
 
@@ -62,21 +63,37 @@ def is_dated(rule: t.Rule) -> bool:
     )
 
 
-def tells_length(rule: t.Rule) -> bool:
-    """Whether a rule knows how many bars there are, in a condition, a stream or its message."""
+def asks(rule: t.Rule) -> frozenset[str]:
+    """What of a setting a rule asks for, in a condition, a stream or its message: ``mode``, ``number-of-bars`` …,
+    and ``paces`` if it names voices by how they move.
+    """
     roots: list[t.Test | t.Value | None] = [rule.track.sample, rule.broken, *(each.test for each in rule.licences)]
     roots += [part for each in rule.streams for part in (each.track.sample, each.test, each.value)]
     roots += [slot.value for slot in rule.message if isinstance(slot, t.Slot) and not isinstance(slot.value, t.Ref)]
-    return any(_counts_bars(root) for root in roots if root is not None)
+    scopes = [rule.scope, *(each.track.voices for each in rule.streams)]
+    asked = (name for root in roots if root is not None for name in _asked(root))
+    return frozenset([*asked, *(name for scope in scopes for name in _of_scope(scope))])
 
 
-def _counts_bars(part: "t.Test | t.Value") -> bool:
-    """Whether it has the number of bars in it, in a condition on other samples as well."""
-    return any(
-        each.name == "number-of-bars" if isinstance(each, t.Fixed) else _counts_bars(each.condition)
-        for each in t.walk(part)
-        if isinstance(each, t.Fixed | t.Holds)
-    )
+def _asked(part: "t.Test | t.Value") -> Iterator[str]:
+    """As :func:`asks` of a condition or value, conditions on other samples included."""
+    for each in t.walk(part):
+        match each:
+            case t.Fixed():
+                yield each.name
+            case t.Function(name="degree"):
+                yield "mode"
+            case t.Holds():
+                yield from _of_scope(each.scope)
+                yield from _asked(each.condition)
+            case _:
+                pass
+
+
+def _of_scope(voices: t.Voices | None) -> Iterator[str]:
+    if voices is not None:
+        yield from ["paces"] if voices.words in BY_PACE else []
+        yield from _of_scope(voices.but)
 
 
 def run_told(rule: t.Rule) -> int | None:

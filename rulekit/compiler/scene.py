@@ -6,6 +6,11 @@ from rulekit.exercise.model import Setting
 from rulekit.language.typed import Voices
 from rulekit.music.pitch import Pitch
 
+BY_PACE = {  # words that name voices by how they move
+    "moving voice", "voice in halves", "voice in quarters", "tied voice", "florid voice", "cantus and moving voice",
+    "moving voice and others",
+}  # fmt: skip
+
 
 class Scene:
     """The setting by the names of the language; hashable parts only, the same for all rules."""

@@ -379,33 +379,52 @@ class Note:
         rhythm: BarRhythm | None = None,
         opens_bar: bool = False,
     ) -> None:
-        self.voice, self.pitch, self.onset, self.length = voice, pitch, onset, length
+        self.voice, self.onset, self.length = voice, onset, length
         self.bar, self.beat, self.strong, self.accented = setting.metre.place(onset)
-        self.degree, self.raised = setting.mode.place(pitch)
         self.end = onset + length
         self.last = self.end >= setting.length
-        self.tied, self.rhythm, self.opens_bar = tied, rhythm, opens_bar
+        self.tied, self.rested, self.rhythm, self.opens_bar = tied, rested, rhythm, opens_bar
         self.inner = 0 < voice < setting.voice_count - 1
-        self.leading = setting.mode.is_leading(pitch)
-        compass = setting.compasses[voice] if setting.compasses else None
-        self.in_compass = None if compass is None else compass.low <= pitch <= compass.high
-        self._follow(before, rested)
+        self._sing(setting, pitch)
+        self._follow(before)
 
-    def _follow(self, before: "Note", rested: bool) -> None:
+    def _sing(self, setting: Setting, pitch: Pitch) -> None:
+        """Set everything that depends on the pitch."""
+        self.pitch = pitch
+        self.degree, self.raised = setting.mode.place(pitch)
+        self.leading = setting.mode.is_leading(pitch)
+        compass = setting.compasses[self.voice] if setting.compasses else None
+        self.in_compass = None if compass is None else compass.low <= pitch <= compass.high
+
+    def _follow(self, before: "Note") -> None:
         """Set everything that depends on what came before."""
-        self.before, self.rested = before, rested
+        self.before = before
         self.approach = None if before is NO_NOTE else Interval(self.pitch - before.pitch)
 
-    def following(self, before: "Note", rested: bool) -> "Note":
+    def following(self, before: "Note") -> "Note":
         """The same note, come to from another one."""
+        note = self._placed()
+        note.pitch, note.degree, note.raised = self.pitch, self.degree, self.raised
+        note.leading, note.in_compass = self.leading, self.in_compass
+        note._follow(before)
+        return note
+
+    def singing(self, setting: Setting, pitch: Pitch, before: "Note") -> "Note":
+        """The note of another pitch in its place, come to from another one; itself if it is that already."""
+        if pitch == self.pitch:
+            return self if before is self.before else self.following(before)
+        note = self._placed()
+        note._sing(setting, pitch)
+        note._follow(before)
+        return note
+
+    def _placed(self) -> "Note":
+        """A note in the same place, without anything that depends on pitches."""
         note = Note.__new__(Note)
-        note.voice, note.pitch = self.voice, self.pitch
-        note.onset, note.length, note.end = self.onset, self.length, self.end
+        note.voice, note.onset, note.length, note.end = self.voice, self.onset, self.length, self.end
         note.bar, note.beat, note.strong, note.accented = self.bar, self.beat, self.strong, self.accented
-        note.degree, note.raised, note.last, note.tied = self.degree, self.raised, self.last, self.tied
-        note.leading, note.in_compass, note.inner = self.leading, self.in_compass, self.inner
+        note.last, note.tied, note.rested, note.inner = self.last, self.tied, self.rested, self.inner
         note.rhythm, note.opens_bar = self.rhythm, self.opens_bar
-        note._follow(before, rested)
         return note
 
     @property

@@ -5,14 +5,19 @@ note, and the dyads (two voices seen together) that rules on pairs look at; thes
 once and shared by all rules.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
+from itertools import pairwise
+from operator import is_
 from typing import Final
 
-from rulekit.exercise.model import NO_NOTE, Exercise, Note, Setting, nothing, sounding_notes
+from rulekit.exercise.model import NO_NOTE, Exercise, Note, Setting, Voice, nothing, sounding_notes
 from rulekit.music.motion import Motion, motion
-from rulekit.music.pitch import Interval, rising
+from rulekit.music.pitch import Interval, Pitch, rising
+
+_MOST_RHYTHMS = 16  # of which moments are kept
 
 
 class Dyad:
@@ -101,22 +106,39 @@ class Moment:
         notes: tuple[Note | None, ...],
         previous: "Moment",
     ) -> None:
-        self.setting, self.time, self.notes, self.previous = setting, time, notes, previous
+        self.setting, self.time = setting, time
         self.bar, self.beat, self.strong, self.accented = setting.metre.place(time)
         self.begun = tuple([note is not None and (note.onset is time or note.onset == time) for note in notes])
         self.first = previous is NO_MOMENT
+        self.last = all(note is None or note.last for note in notes)
+        self._sound(notes, previous)
+        self._met: frozenset[tuple[int, int]] = frozenset() if self.first else previous._met
+        if len(self._met) < len(notes) * (len(notes) - 1) // 2:
+            self._met = self._met.union(self._dyads)
+
+    def _sound(self, notes: tuple[Note | None, ...], previous: "Moment") -> None:
+        """Set everything that depends on pitches."""
+        self.notes, self.previous = notes, previous
         earlier = (NO_NOTE,) * len(notes) if self.first else previous.latest
         self.latest = tuple([now or then for now, then in zip(notes, earlier, strict=True)])
         self.bass = _lowest(notes)
-        self.last = all(note is None or note.last for note in notes)
-        self._met: frozenset[tuple[int, int]] = frozenset() if self.first else previous._met
         self._dyads = self._see_dyads(previous)
-        if len(self._met) < len(notes) * (len(notes) - 1) // 2:
-            self._met = self._met.union(self._dyads)
+
+    def sounding_instead(self, notes: tuple[Note | None, ...], previous: "Moment") -> "Moment":
+        """The moment with other notes in the places of its own, or after another one; itself if nothing differs."""
+        if previous is self.previous and all(map(is_, notes, self.notes)):
+            return self
+        moment = Moment.__new__(Moment)
+        moment.setting, moment.time, moment.begun = self.setting, self.time, self.begun
+        moment.bar, moment.beat, moment.strong, moment.accented = self.bar, self.beat, self.strong, self.accented
+        moment.first, moment.last, moment._met = self.first, self.last, self._met
+        moment._sound(notes, previous)
+        return moment
 
     def _see_dyads(self, previous: "Moment") -> dict[tuple[int, int], Dyad]:
         """The dyad of every sounding pair; one that began earlier goes on unchanged."""
         dyads: dict[tuple[int, int], Dyad] = {}
+        earlier, met = ({}, ()) if self.first else (previous._dyads, previous._met)
         for low, lower in enumerate(self.notes):
             if lower is None:
                 continue
@@ -125,11 +147,11 @@ class Moment:
                 if upper is None:
                     continue
                 pair = (high, low)
-                dyad = NO_DYAD if self.first else previous._dyads.get(pair, NO_DYAD)
+                dyad = earlier.get(pair, NO_DYAD)
                 if (self.begun[high] and upper.rested) or (self.begun[low] and lower.rested):
                     dyad = NO_DYAD
                 if dyad is NO_DYAD or self.begun[high] or self.begun[low]:
-                    dyad = Dyad(self, upper, lower, dyad, pair not in self._met)
+                    dyad = Dyad(self, upper, lower, dyad, pair not in met)
                 dyads[pair] = dyad
         return dyads
 
@@ -194,13 +216,71 @@ def _at(note: Note | None, time: Fraction) -> Note | None:
     return note if note is not None and note.end > time else None
 
 
+def resung(last: Sequence[Moment], sung: Sequence[Sequence[Pitch]]) -> Iterator[Moment]:
+    """The moments of an exercise with these pitches, made from those of another in the same rhythm.
+
+    As far as both are alike they are the same moments.
+    """
+    lines, previous = [iter(pitches) for pitches in sung], NO_MOMENT
+    current = [NO_NOTE] * len(lines)
+    for moment in last:
+        for voice, note in enumerate(moment.notes):
+            if note is not None and moment.begun[voice]:
+                current[voice] = note.singing(moment.setting, next(lines[voice]), current[voice])
+        notes = tuple([then and now for then, now in zip(moment.notes, current, strict=True)])
+        previous = moment.sounding_instead(notes, previous)
+        yield previous
+
+
+Rhythm = tuple[object, ...]  # all of an exercise but its pitches, as far as rules know it
+
+
+@dataclass(slots=True)
+class _Lately:
+    """The moments made last in some rhythm."""
+
+    moments: Sequence[Moment] = ()
+
+
+@lru_cache(_MOST_RHYTHMS)
+def _lately(rhythm: Rhythm) -> _Lately:
+    return _Lately()
+
+
 class Heard:
-    """An exercise as it is heard: its moments, made when somebody asks for them."""
+    """An exercise as it is heard: its rhythm, the pitches of each voice, tied ones as one, and its moments."""
 
     def __init__(self, exercise: Exercise) -> None:
         self.exercise = exercise
+        read = [_line(voice) for voice in exercise.voices]
+        compasses = tuple([voice.compass for voice in exercise.voices])
+        lines = tuple([rhythm for rhythm, _ in read])
+        self.rhythm: Rhythm = (exercise.mode, exercise.metre, exercise.cantus, compasses, lines)
+        self.sung = [pitches for _, pitches in read]
 
     @cached_property
     def moments(self) -> list[Moment]:
-        """All moments in order."""
-        return list(moments(self.exercise))
+        """All moments in order, made when somebody asks for them."""
+        lately = _lately(self.rhythm)
+        made = list(resung(lately.moments, self.sung) if lately.moments else moments(self.exercise))
+        lately.moments = made
+        return made
+
+    @property
+    def setting(self) -> Setting:
+        """What is known of it beforehand."""
+        return self.moments[0].setting if self.moments else self.exercise.setting
+
+
+def _line(voice: Voice) -> tuple[Rhythm, list[Pitch]]:
+    """The rhythm of a voice, and its pitches."""
+    events = voice.events
+    rhythm = tuple([event.length.as_integer_ratio() for event in events])
+    written = [event.pitch for event in events]
+    pitches = [pitch for pitch in written if pitch is not None]
+    if len(pitches) == len(written) and not any(event.tie for event in events):
+        return rhythm, pitches
+    joined = [b.pitch is not None and a.tie and a.pitch == b.pitch for a, b in pairwise(events)]
+    kept = [event.pitch for event, on in zip(events, [False, *joined], strict=False) if not on]
+    signs = tuple((event.tie, event.pitch is None, event.open) for event in events)
+    return (rhythm, signs, *joined), [pitch for pitch in kept if pitch is not None]

@@ -186,7 +186,7 @@ class Sounding:
             alone = self._alone.get((level, voice, pitch))
             if alone is None:
                 alone = self._alone[level, voice, pitch] = self._first(level, voice, slot, pitch)
-            found = self._notes[level, voice, pitch, before] = alone.following(before, alone.rested)
+            found = self._notes[level, voice, pitch, before] = alone.following(before)
         return found
 
     def _first(self, level: int, voice: int, slot: Slot, pitch: Pitch) -> Note:

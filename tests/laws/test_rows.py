@@ -1,7 +1,7 @@
 """Rows against monitors: what is looked up is what a monitor finds that steps through the whole exercise."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 from random import Random
 from typing import get_args, get_type_hints
 
@@ -11,15 +11,18 @@ from hypothesis import strategies as st
 
 from rulekit.compiler.finding import search, watched
 from rulekit.diagnostics import RulekitError
-from rulekit.exercise.model import Exercise
-from rulekit.exercise.timeline import Heard
+from rulekit.exercise.model import Exercise, Note
+from rulekit.exercise.timeline import Dyad, Heard, Moment, moments
 from rulekit.language import vocabulary
 from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, shipped_names
 from rulekit.language.typed import Gathered, Kind
+from rulekit.marking import mark
+from rulekit.music.pitch import pitch_of
 from tests.exercise.test_bars import CHANGING
 from tests.laws.strategies import alike, exercises, rules, varied_exercises
 from tests.laws.test_compiler import load
 
+PITCHES = [pitch_of(name) for name in "C4 E4 G4 Bb4 D5".split()]
 RULESETS = {name: ruleset for name in shipped_names() if (ruleset := load_ruleset(name)).rules}
 
 
@@ -28,6 +31,66 @@ def check(ruleset: Ruleset, exercise: Exercise) -> None:
     plan, found = search(exercise, ruleset, heard)
     stepped = [hit for number in range(len(plan.marker.monitors)) for hit in watched(plan, number, heard)]
     assert sorted(map(repr, found)) == sorted(map(repr, stepped))
+
+
+def _told(thing: Note | Dyad | Moment) -> dict[str, object]:
+    """What a note, dyad or moment is, but for the things that it is linked to."""
+    slots = {slot: getattr(thing, slot) for slot in type(thing).__slots__ if not slot.startswith("_")}
+    return {slot: value for slot, value in slots.items() if not isinstance(value, Note | Dyad | Moment | tuple)}
+
+
+def _all_told(found: list[Moment]) -> list[object]:
+    """Everything that sounds, with what came before it."""
+    pairs = list(combinations(range(4), 2))
+    return [
+        [
+            _told(moment), _told(moment.previous), moment.begun,
+            [[_told(note), _told(note.before)] for note in (*moment.notes, *moment.latest) if note],
+            [[_told(dyad), _told(dyad.previous), dyad.moment.time, _told(dyad.upper), _told(dyad.lower)]
+             for pair in pairs if (dyad := moment.sounding(*pair))],
+        ]
+        for moment in found
+    ]  # fmt: skip
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.integers(0, 2**32))
+def test_moments_are_the_same_whatever_was_heard_before(seed: int) -> None:
+    """Those of an exercise are made from the last ones in its rhythm."""
+    chance = Random(seed)
+    for exercise in alike(chance, 4):
+        changed, *others = exercise.voices
+        last = replace(changed.events[-1], pitch=chance.choice(PITCHES))
+        other = replace(exercise, voices=(replace(changed, events=(*changed.events[:-1], last)), *others))
+        for each in (exercise, other, exercise):
+            assert _all_told(Heard(each).moments) == _all_told(list(moments(each)))
+
+
+_ASKING = [
+    "for every note in each voice\n  forbid mode is dorian",
+    "for every note in each voice\n  forbid degree of pitch is 2",
+    "for every sonority\n  forbid some note in each voice is raised and mode is minor",
+    "for every note in each voice\n  forbid metre is triple",
+    "for every note in each voice\n  forbid it is in last bar",
+    "for every sonority\n  forbid number-of-bars is more than 3",
+    "for every note in moving voice\n  forbid it is strong",
+    "for every note in florid voice\n  forbid it is strong",
+    "for every sonority\n  forbid some note in voice in halves is strong",
+    "for every interval between cantus and moving voice\n  forbid interval is third",
+    "for every exercise\n  forbid number of notes in moving voice where (it is strong) is more than 3",
+]
+
+
+@pytest.mark.parametrize("said", _ASKING)
+def test_a_ruleset_keeps_settings_apart_that_a_rule_can_tell_apart(said: str) -> None:
+    """What it learnt of other exercises changes nothing in what it finds."""
+    text, chance = f'rule one\n  "Broken."\n  {said}\n  fault\n  source "none"\n', Random(1)
+    known, found = load_text(text), list[int]()
+    for exercise in varied_exercises(chance, 40):
+        here = mark(exercise, known).findings
+        assert here == mark(exercise, load_text(text)).findings
+        found.append(len(here))
+    assert len(set(found)) > 1
 
 
 @settings(max_examples=150, deadline=None)
