@@ -4,14 +4,13 @@
 >>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from rulekit.compiler.finding import Found, search
 from rulekit.compiler.monitor import Monitor
-from rulekit.compiler.plan import Plan, Track
+from rulekit.compiler.plan import Plan
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.timeline import Heard
 from rulekit.explaining import Explainer, Tried
@@ -40,17 +39,30 @@ class Finding:
     The message, the places it is about and the values in it are worked out when they are asked for.
     """
 
-    __slots__ = ("bar", "beat", "extent", "_found", "_monitor", "_told")
+    __slots__ = ("_found", "_monitor", "_told")
 
-    def __init__(self, found: Found, monitor: Monitor, track: Track | None, told: "_Told") -> None:
+    def __init__(self, found: Found, monitor: Monitor, told: "_Told") -> None:
         self._found, self._monitor, self._told = found, monitor, told
-        self.bar: int | None = None
-        self.beat: Fraction | None = None
-        self.extent: tuple[int, int] | None = None
-        if track is not None and found.sample is not None and found.until is not None:
-            first, bars = told.exercise.first_bar - 1, track.bars
-            self.bar, self.beat = bars[found.sample] + first, track.beats[found.sample]
-            self.extent = bars[found.sample - found.run + 1] + first, bars[found.until] + first
+
+    @property
+    def bar(self) -> int | None:
+        """The bar where it stands, as the score counts."""
+        index = self._found.sample
+        return None if index is None else self._told.bar(self._found, index)
+
+    @property
+    def beat(self) -> Fraction | None:
+        """The beat of its bar."""
+        index = self._found.sample
+        return None if index is None else self._told.plan.track(self._found.monitor).beats[index]
+
+    @property
+    def extent(self) -> tuple[int, int] | None:
+        """From which bar to which it goes."""
+        found = self._found
+        if found.sample is None or found.until is None:
+            return None
+        return self._told.bar(found, found.sample - found.run + 1), self._told.bar(found, found.until)
 
     @property
     def rule(self) -> str:
@@ -126,10 +138,14 @@ class Finding:
 class _Told:
     """An exercise for the texts of its findings: what tells each rule is made once."""
 
-    def __init__(self, heard: Heard, texts: Mapping[str, str]) -> None:
-        self.exercise, self.texts, self._heard = heard.exercise, texts, heard
+    def __init__(self, plan: Plan, heard: Heard, texts: Mapping[str, str]) -> None:
+        self.plan, self.exercise, self.texts, self._heard = plan, heard.exercise, texts, heard
         self._tellers: dict[int, Teller] = {}
         self._explainers: dict[int, Explainer] = {}
+
+    def bar(self, found: Found, index: int) -> int:
+        """The bar of a sample that a rule judges, as the score counts."""
+        return self.plan.track(found.monitor).bars[index] + self.exercise.first_bar - 1
 
     def teller(self, monitor: Monitor) -> Teller:
         """What fills a rule's messages."""
@@ -175,21 +191,18 @@ def mark(exercise: Exercise, ruleset: Ruleset) -> Marked:
     """Mark an exercise by a ruleset."""
     heard = Heard(exercise)
     plan, found = search(exercise, ruleset, heard)
-    told = _Told(heard, ruleset.texts)
-    findings = tuple([_finding(each, plan, told) for each in found])
+    told, judges = _Told(plan, heard, ruleset.texts), plan.marker.monitors
+    findings = tuple([Finding(each, judges[each.monitor], told) for each in found])
     return Marked(exercise, ruleset.title, findings, points_lost(findings), heard)
-
-
-def _finding(found: Found, plan: Plan, told: _Told) -> Finding:
-    monitor = plan.marker.monitors[found.monitor]
-    return Finding(found, monitor, None if found.sample is None else plan.track(found.monitor), told)
 
 
 def points_lost(findings: Sequence[Finding]) -> int:
     """The points that the unexcused findings cost, each rule up to its cap."""
-    weights = {finding.rule: finding.weight for finding in findings}
-    counts = Counter([finding.rule for finding in findings if finding.excuse is None])
-    return sum([_cost(weights[name], count) for name, count in counts.items()])
+    counts: dict[str, tuple[t.Weight, int]] = {}
+    for finding in findings:
+        if finding.excuse is None:
+            counts[finding.rule] = finding.weight, counts.get(finding.rule, (None, 0))[1] + 1
+    return sum([_cost(*counted) for counted in counts.values()])
 
 
 def _cost(weight: t.Weight, count: int) -> int:

@@ -1,11 +1,11 @@
 """What the rules of a ruleset find in an exercise: rows looked up, and streams folded over columns of them."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import chain
+from itertools import chain, compress, count
 from math import inf
 from typing import Any, NamedTuple
 
-from rulekit.compiler.marker import Marker, Streamed, Whole
+from rulekit.compiler.marker import Marker, Streamed
 from rulekit.compiler.monitor import Hit, hit_of, licence_of, monitors, once
 from rulekit.compiler.plan import Plan
 from rulekit.compiler.rows import MOST_ROWS, Lines, answers
@@ -35,58 +35,70 @@ class _Marking:
         tables, self._sung = self._marker.tables, heard.sung
         pitches = [None, *chain.from_iterable(self._sung)]
         self._rows = [view.rows(table, pitches, self._lines) for table, view in zip(tables, plan.views, strict=True)]
-        flat = [b"".join([row.tests for row in rows]) for rows in self._rows]
-        self._columns = [flat[table][place :: len(tables[table].tests)] for table, place in self._marker.columns]
+        self._flags = [b"".join([row.flags for row in rows]) for rows in self._rows]
+        columns = self._marker.columns
+        self._columns = [self._flags[table][place :: tables[table].width] for table, place in columns]
+        self._worth: dict[int, list[Any]] = {}
 
     def found(self) -> list[Found]:
         """Everything found by the rules that are a matter of rows."""
-        found, columns, marker = self._plain(), self._columns, self._marker
-        for rule, suspect in zip(marker.streamed, marker.suspects(columns), strict=True):
+        marker = self._marker
+        found = [*self._plain(), *self._whole()]
+        for rule, suspect in zip(marker.streamed, marker.suspects(self._columns), strict=True):
             if suspect:
                 found += self._streamed(rule)
-        totals = marker.totals(columns, self._sung, self._plan.tracks, self._values)
-        for rule in marker.whole:
-            found += self._whole(rule, totals)
         return found
 
-    def _plain(self) -> list[Found]:
+    def _plain(self) -> Iterator[Found]:
         """What rules without streams find."""
-        found: list[Found] = []
-        for table, rows in zip(self._marker.tables, self._rows, strict=True):
-            for i, row in enumerate(rows):
-                if row.hits:
-                    moment = self._plan.tracks[table.track].moments[i]
-                    found += [Found(moment, number, i, i, licence, 1) for number, licence in row.hits]
-        return found
+        for table, rows, flags in zip(self._marker.tables, self._rows, self._flags, strict=True):
+            for i in compress(count(), flags[:: table.width]):
+                moment = self._plan.tracks[table.track].moments[i]
+                for number, licence in rows[i].hits:
+                    yield Found(moment, number, i, i, licence, 1)
 
     def _values(self, table: int, place: int) -> list[Any]:
         return [row.values[place] for row in self._rows[table]]
 
-    def _whole(self, rule: Whole, totals: list[Any]) -> list[Found]:
-        """What a rule on the whole finds."""
-        values = tuple([totals[number] for number in rule.streams])
-        outcome = rule.known.get(values)
-        if outcome is None:
-            assert rule.monitor.window.at_once is not None
-            outcome = rule.known[values] = rule.monitor.window.at_once(NO_NOTE, values)
-        return [Found(None, rule.number, None, None, licence_of(outcome), 1)] if outcome >= 0 else []
+    def _whole(self) -> Iterator[Found]:
+        """What rules on the whole find."""
+        marker = self._marker
+        totals = marker.totals(self._columns, self._sung, self._plan.tracks, self._values)
+        for rule, values in zip(marker.whole, marker.shared_out(totals), strict=True):
+            outcome = rule.known.get(values)
+            if outcome is None:
+                assert rule.monitor.window.at_once is not None
+                outcome = rule.known[values] = rule.monitor.window.at_once(NO_NOTE, values)
+            if outcome >= 0:
+                yield Found(None, rule.number, None, None, licence_of(outcome), 1)
 
-    def _streamed(self, rule: Streamed) -> list[Found]:
+    def _along(self, number: int) -> list[Any]:
+        """What a stream is worth at each sample."""
+        if number not in self._worth:
+            along = self._marker.along[number]
+            self._worth[number] = along(self._columns, self._sung, self._plan.tracks, self._values)
+        return self._worth[number]
+
+    def _streamed(self, rule: Streamed) -> Sequence[Found]:
         """What a rule with streams finds."""
-        worth = rule.along(self._columns, self._sung, self._plan.tracks, self._values)
-        broken = self._outcomes(rule, list(zip(*worth, strict=True)))
-        return _told(rule.number, self._hits(rule, broken), self._plan.track(rule.number).moments)
+        rows, worth = self._rows[rule.table], list(zip(*map(self._along, rule.along), strict=True))
+        places = list(compress(count(), self._columns[rule.possible]))
+        keys = [(rows[i].number, worth[i]) for i in places]
+        try:
+            outcomes = list(map(rule.known.__getitem__, keys))
+        except KeyError:
+            outcomes = self._learnt(rule, places, keys, worth)
+        broken = [(i, outcome, worth[i]) for i, outcome in zip(places, outcomes, strict=True) if outcome >= 0]
+        return _told(rule.number, self._hits(rule, broken), self._plan.track(rule.number).moments) if broken else ()
 
-    def _outcomes(self, rule: Streamed, worth: list[tuple[Any, ...]]) -> list[tuple[int, int, tuple[Any, ...]]]:
-        """The samples where a rule is broken, with the outcome and what the streams are worth."""
-        known, rows = rule.known, self._rows[rule.table]
-        places = {i: (rows[i].number, worth[i]) for i, may in enumerate(self._columns[rule.possible]) if may}
-        if any(key not in known for key in places.values()):
-            if len(known) > MOST_ROWS:
-                known.clear()
-            found = answers(rule.monitor.window, self._lines.of(rule.monitor.feed), places, worth)
-            known.update((key, found[i]) for i, key in places.items())
-        return [(i, known[key], worth[i]) for i, key in places.items() if known[key] >= 0]
+    def _learnt(self, rule: Streamed, places: list[int], keys: list[Any], worth: list[tuple[Any, ...]]) -> list[int]:
+        """The outcomes of a rule at some samples, kept by what they depend on."""
+        if len(rule.known) > MOST_ROWS:
+            rule.known.clear()
+        found = answers(rule.monitor.window, self._lines.of(rule.monitor.feed), places, worth)
+        outcomes = [found[i] for i in places]
+        rule.known.update(zip(keys, outcomes, strict=True))
+        return outcomes
 
     def _hits(self, rule: Streamed, broken: list[tuple[int, int, Any]]) -> Iterator[tuple[int, Hit]]:
         """Each break of a rule; of a rule on a run each knows whether the run was told."""

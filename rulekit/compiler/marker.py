@@ -48,7 +48,7 @@ class Whole:
 
 @dataclass(slots=True)
 class Streamed:
-    """A rule on samples with streams of one member each.
+    """A rule on samples with the numbers of what its streams, of one member each, are worth along the exercise.
 
     ``possible`` is the column of where it can be broken whatever the streams come to; ``ways`` are columns with
     runs, all of one of which there must be; ``known`` keeps what it comes to by surroundings and streams.
@@ -59,7 +59,7 @@ class Streamed:
     table: int
     possible: int
     ways: tuple[tuple[tuple[int, bytes], ...], ...]
-    along: Callable[..., tuple[list[Any], ...]]
+    along: tuple[int, ...]
     known: dict[Any, int] = field(default_factory=dict[Any, int])
 
 
@@ -67,8 +67,9 @@ class Marker:
     """All monitors of a ruleset for one setting, as tables.
 
     ``columns`` are the conditions of streams: a table and a place in its rows. ``streams`` are those of rules on the
-    whole; ``tracks`` says for each monitor which of the ``feeds`` it judges. Rules that are no matter of rows are in
-    ``others``, by number.
+    whole, ``shared_out`` gives each rule its own of what they come to; ``along`` tells what the others are worth at
+    each sample. ``tracks`` says for each monitor which of the ``feeds`` it judges. Rules that are no matter of rows
+    are in ``others``, by number.
     """
 
     def __init__(self, monitors: Sequence[Monitor], voices: int) -> None:
@@ -77,6 +78,7 @@ class Marker:
         self.tables: list[Table] = []
         self.columns: list[tuple[int, int]] = []
         self.streams: list[Stream] = []
+        self.along: list[Callable[..., list[Any]]] = []
         self.whole: list[Whole] = []
         self.streamed: list[Streamed] = []
         self.others: list[int] = []
@@ -87,6 +89,8 @@ class Marker:
         names = Namespace()
         self.suspects = names.function("c", f"({''.join(self._suspect(rule, names) for rule in self.streamed)})")
         self.totals = names.function("c, s, t, v", f"({''.join(self._total(*each, names) for each in self.streams)})")
+        each = (f"({''.join(f'w[{number}], ' for number in rule.streams)}), " for rule in self.whole)
+        self.shared_out = names.function("w", f"({''.join(each)})")
 
     def _place(self, number: int, monitor: Monitor) -> None:
         rule = monitor.rule
@@ -99,8 +103,7 @@ class Marker:
         elif rule.whole:
             self.whole.append(Whole(number, monitor, tuple(self._stream(*each) for each in gathered)))
         else:
-            streams = tuple((gatherer, self._members(one, gatherer)[0]) for one, gatherer in gathered)
-            self.streamed.append(self._streamed(number, monitor, streams))
+            self.streamed.append(self._streamed(number, monitor))
 
     def _track(self, feed: Feed) -> int:
         """The number of a feed."""
@@ -153,7 +156,7 @@ class Marker:
         if (feed, test) not in self._asked:
             table = self._table(feed, [test])
             self.tables[table].tests.append(window)
-            self.columns.append((table, len(self.tables[table].tests) - 1))
+            self.columns.append((table, len(self.tables[table].tests)))
             self._asked[feed, test] = len(self.columns) - 1
         return self._asked[feed, test]
 
@@ -167,17 +170,26 @@ class Marker:
         self.tables[number].around |= look
         return number
 
-    def _streamed(self, number: int, monitor: Monitor, streams: tuple[tuple[Gatherer, Member], ...]) -> Streamed:
+    def _streamed(self, number: int, monitor: Monitor) -> Streamed:
         rule, (test, window) = monitor.rule, monitor.possible
         possible = self._column(monitor.feed, test, window)
+        gathered = list(zip(rule.streams, monitor.gatherers, strict=True))
+        members = [self._members(*each)[0] for each in gathered]
         ways = tuple(
-            tuple((column, b"\1" * run) for n, run in way.items() if (column := streams[n][1].test) is not None)
+            tuple((column, b"\1" * run) for n, run in way.items() if (column := members[n].test) is not None)
             for way in monitor.least_runs
         )
-        names = Namespace()
-        each = "".join(f"{names.constant(gatherer.along)}({member.source}), " for gatherer, member in streams)
-        along = names.function("c, s, t, v", f"({each})")
+        along = tuple(self._along(*each, member) for each, member in zip(gathered, members, strict=True))
         return Streamed(number, monitor, self._table(monitor.feed, _judged(rule)), possible, ways, along)
+
+    def _along(self, gathered: t.Gathered, gatherer: Gatherer, member: Member) -> int:
+        """The number of what a stream is worth at each sample."""
+        key = ("along", gathered, tuple(gatherer.members))
+        if key not in self._asked:
+            names = Namespace()
+            self.along.append(names.function("c, s, t, v", f"{names.constant(gatherer.along)}({member.source})"))
+            self._asked[key] = len(self.along) - 1
+        return self._asked[key]
 
     def number(self, thing: Any) -> int:
         """A number for each thing, the same for equal ones."""

@@ -127,11 +127,15 @@ class Monitor:
     def watched(self) -> tuple[int, ...]:
         """The voices that the rule looks at: its own and those of its streams, all if it asks what else sounds then."""
         kinds = {self.rule.track.kind, *(stream.track.kind for stream in self.rule.streams)}
-        if Kind.MOMENT in kinds or any(r.quantified or r.reads.now for r in reach.readings(self.rule)):
+        if Kind.MOMENT in kinds or any(r.quantified or r.reads.now for r in self._readings):
             return tuple(range(self.scene.number_of_voices))
         return tuple(sorted(self._own))
 
-    @property
+    @cached_property
+    def _readings(self) -> list[reach.Reading]:
+        return reach.readings(self.rule)
+
+    @cached_property
     def _own(self) -> set[int]:
         """The voices of its own samples and of those of its streams."""
         gathered = (voice for gatherer in self.gatherers for feed in gatherer.members for voice in feed.voices)
@@ -140,7 +144,7 @@ class Monitor:
     def past(self, voice: int) -> tuple[int, int]:
         """How many notes of a voice it reads when the next one begins, and how many before one that is held."""
         kinds = {self.rule.track.kind, *(stream.track.kind for stream in self.rule.streams)}
-        found = reach.readings(self.rule)
+        found = self._readings
         if Kind.MOMENT in kinds or voice in self._own:
             return reach.past(found)
         return reach.past([reading for reading in found if reading.quantified])

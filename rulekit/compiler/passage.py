@@ -10,6 +10,9 @@ voice and how many notes are still to come.
 """
 
 from collections.abc import Callable, Sequence
+from functools import cached_property
+from itertools import accumulate
+from operator import add
 from typing import Any
 
 from rulekit.compiler import emit
@@ -32,20 +35,22 @@ class Line:
     """All samples of a track in a finished exercise, and the notes that begin after each."""
 
     def __init__(self, samples: Sequence[tuple[Moment, Any]], breaks: bool) -> None:
-        self.samples: list[Any] = []
-        self._begun: list[tuple[int, ...]] = []
-        self._notes: list[list[Any]] = [[] for _ in samples[0][0].notes] if samples else []
-        self._part: list[int] = []
-        part = 0
-        for moment, sample in samples:
-            for line, note, begun in zip(self._notes, moment.notes, moment.begun, strict=True):
-                if begun:
-                    line.append(note)
-            if sample is not None:
-                part += breaks and sample.previous is NO_DYAD
-                self.samples.append(sample)
-                self._begun.append(tuple(map(len, self._notes)))
-                self._part.append(part)
+        self._all = samples
+        self.samples: list[Any] = [sample for _, sample in samples if sample is not None]
+        self._part = list(accumulate([breaks and sample.previous is NO_DYAD for sample in self.samples]))
+
+    @cached_property
+    def _begun(self) -> list[tuple[int, ...]]:
+        """For each sample how many notes each voice has begun by then."""
+        begun = [moment.begun for moment, _ in self._all]
+        counts = accumulate(begun, lambda before, new: tuple(map(add, before, new)))
+        return [count for count, (_, sample) in zip(counts, self._all, strict=True) if sample is not None]
+
+    @cached_property
+    def _notes(self) -> list[list[Any]]:
+        """All notes of each voice."""
+        voices = range(len(self._all[0][0].notes))
+        return [[moment.notes[voice] for moment, _ in self._all if moment.begun[voice]] for voice in voices]
 
     def at(self, anchor: int, offset: int) -> Any:
         """The sample so many from another, None where a rest lies between or none is left."""

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import accumulate, chain
 from operator import getitem, itemgetter
 from typing import Any
 
@@ -55,12 +56,14 @@ class Plan:
         self._setting = marker.number(replace(heard.setting, length=Fraction(0)))
         self._moments = heard.moments
         self._counts = self._begun()
-        self._lengths = [last + 1 for last in self._counts[-1]] if self._counts else []
+        lengths = [last + 1 for last in self._counts[-1]] if self._counts else [0] * marker.count
+        self._starts = list(accumulate(lengths, initial=1))
         self._scenes: dict[tuple[tuple[int, ...], bool], list[int]] = {}
-        self._lies: dict[bool, list[dict[int, int]]] = {}
+        self._columns: dict[tuple[int, Spot], tuple[int, ...]] = {}
+        self._lies = {dated: self._notes(dated) for dated in {table.around.dated for table in marker.tables}}
         self.tracks = [self._track(feed) for feed in marker.feeds]
         self.views = [self._view(table) for table in marker.tables]
-        del self._moments, self._scenes, self._lies
+        del self._moments, self._counts, self._scenes, self._columns, self._lies
 
     def _begun(self) -> list[list[int]]:
         """For each moment and voice the number of the note last begun, -1 before the first."""
@@ -88,43 +91,34 @@ class Plan:
             every = range(len(self._moments))
             self._scenes[voices, look.dated] = [self._scene(i, voices, look.dated) for i in every]
         scenes = [self._scenes[voices, look.dated][i] for i in at]
-        spots = sorted(look.spots)
-        places = [self._places(at, spot) for spot in spots]
         low, high = look.offsets
-        parts: list[Sequence[int]] = [
-            [scenes[i + offset] if 0 <= i + offset < len(at) else -1 for i in range(len(at))]
-            for offset in range(low, high + 1)
-        ]
-        if look.dated not in self._lies:
-            self._lies[look.dated] = self._notes(look.dated)
-        notes = self._lies[look.dated]
-        parts += [
-            [notes[voice].get(place, -1) for place in found] for (_, voice, _), found in zip(spots, places, strict=True)
-        ]
-        picked = [self._indices(voice, found) for (_, voice, _), found in zip(spots, places, strict=True)]
+        parts: list[Sequence[int]] = [_shifted(scenes, offset, -1) for offset in range(low, high + 1)]
+        picked = [self._column(table.track, spot) for spot in sorted(look.spots)]
+        parts += [list(map(self._lies[look.dated].__getitem__, column)) for column in picked]
         distinct = list(dict.fromkeys(picked))  # what is the same note all along is read once
         parts.append([self.marker.number((self._setting, *map(distinct.index, picked)))] * len(at))
         known = [table.known(self.marker.number(lie)) for lie in zip(*parts, strict=True)]
-        indices = [index for sample in zip(*distinct, strict=True) for index in sample]
-        return View(known, itemgetter(*indices, 0, 0), len(distinct))
+        return View(known, itemgetter(*chain.from_iterable(zip(*distinct, strict=True)), 0, 0), len(distinct))
 
-    def _indices(self, voice: int, places: list[int]) -> tuple[int, ...]:
-        """Where the notes of a voice are among all pitches, 0 for those that are not there."""
-        before = 1 + sum(self._lengths[:voice])
-        return tuple(before + place if 0 <= place < self._lengths[voice] else 0 for place in places)
+    def _column(self, track: int, spot: Spot) -> tuple[int, ...]:
+        """For each sample the number of the note at a spot among all notes, from 1; 0 where there is none."""
+        if (track, spot) not in self._columns:
+            offset, voice, hops = spot
+            first, end = self._starts[voice : voice + 2]
+            places = [first + self._counts[i][voice] + hops for i in self.tracks[track].moments]
+            there = [place if first <= place < end else 0 for place in places]
+            self._columns[track, spot] = tuple(_shifted(there, offset, 0))
+        return self._columns[track, spot]
 
-    def _places(self, at: Sequence[int], spot: Spot) -> list[int]:
-        """For each sample the number of the note at a spot, -1 where there is none so early."""
-        offset, voice, hops = spot
-        places = [self._counts[i][voice] for i in at]
-        there = [places[i + offset] + hops if 0 <= i + offset < len(at) else -1 for i in range(len(at))]
-        return [max(-1, place) for place in there]
-
-    def _notes(self, dated: bool) -> list[dict[int, int]]:
-        """For each voice, by number, how its notes lie in the bar."""
+    def _notes(self, dated: bool) -> list[int]:
+        """How each note lies in the bar, by its number among all; -1 where there is none."""
         return [
-            {number: self.marker.number(_lie(note, dated)) for number, note in enumerate(self._line(voice))}
-            for voice in range(self.marker.count)
+            -1,
+            *(
+                self.marker.number(_lie(note, dated))
+                for voice in range(self.marker.count)
+                for note in self._line(voice)
+            ),
         ]
 
     def _line(self, voice: int) -> list[Note]:
@@ -144,6 +138,12 @@ class Plan:
         track = self.marker.tracks[monitor]
         assert track is not None
         return self.tracks[track]
+
+
+def _shifted(column: Sequence[int], offset: int, missing: int) -> Sequence[int]:
+    """What stands so many places on from each, or back."""
+    beyond = [missing] * abs(offset)
+    return [*column, *beyond][offset:] if offset >= 0 else [*beyond, *column][:offset]
 
 
 def _lie(note: Note, dated: bool) -> Key:

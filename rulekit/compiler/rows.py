@@ -45,12 +45,12 @@ class Lines:
 class Row:
     """What the questions of a table come to: rules broken and the licences, stream conditions, stream values.
 
-    No two rows have the same number.
+    Before the conditions stands whether any rule is broken. No two rows have the same number.
     """
 
     number: int
     hits: tuple[tuple[int, int | None], ...]
-    tests: bytes
+    flags: bytes
     values: tuple[Any, ...]
 
 
@@ -64,6 +64,11 @@ class Table:
         self.values: list[Reading] = []
         self._rows: dict[int, dict[Key, Row]] = {}
         self._filled = 0
+
+    @property
+    def width(self) -> int:
+        """How many flags a row has."""
+        return 1 + len(self.tests)
 
     def known(self, place: int) -> dict[Key, Row]:
         """The rows of samples that lie so, by the pitches round them."""
@@ -83,7 +88,8 @@ class Table:
         for i in wanted:
             hits = tuple((number, licence_of(found[i])) for number, found in rules if found[i] >= 0)
             self._filled += 1
-            row = Row(next(_NUMBERS), hits, bytes(found[i] >= 0 for found in tests), tuple(v[i] for v in values))
+            flags = bytes([bool(hits), *(found[i] >= 0 for found in tests)])
+            row = Row(next(_NUMBERS), hits, flags, tuple([v[i] for v in values]))
             known, key = lookups[i]
             known[key] = row
 

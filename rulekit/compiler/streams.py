@@ -322,15 +322,29 @@ def _all_number(hits: bytes, values: Sequence[Any], times: Sequence[Fraction]) -
     return hits.count(1)
 
 
+def _all_first(hits: bytes, values: Sequence[Any], times: Sequence[Fraction]) -> Any:
+    return times[hits.index(1)] if 1 in hits else None
+
+
+def _all_last(hits: bytes, values: Sequence[Any], times: Sequence[Fraction]) -> Any:
+    return times[hits.rindex(1)] if 1 in hits else None
+
+
 _WHOLE: dict[str, Callable[[bytes, Sequence[Any], Sequence[Fraction]], Any]] = {
     "number": _all_number,
+    "first": _all_first,
+    "last": _all_last,
     "highest": _all_highest,
     "lowest": _all_lowest,
     "climaxes": _all_climaxes,
     "climax": _all_climax,
 }
 
-_ALONE = {kind: _WHOLE[kind] for kind in ("number", "highest", "lowest")}  # whose join of one member is that one
+_ALONE: dict[str, Callable[[bytes, Sequence[Any], Sequence[Fraction]], Any]] = {  # those of one member, joined
+    **{kind: _WHOLE[kind] for kind in ("number", "first", "last", "highest", "lowest")},
+    "climaxes": lambda hits, values, times: _all_climaxes(hits, values, times)[1],
+    "climax": lambda hits, values, times: _all_climax(hits, values, times)[1],
+}
 
 
 def _along_run(hits: bytes, values: Sequence[Any]) -> list[int]:

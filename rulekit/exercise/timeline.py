@@ -11,7 +11,7 @@ from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import pairwise
 from operator import is_
-from typing import Final
+from typing import Final, cast
 
 from rulekit.exercise.model import NO_NOTE, Exercise, Note, Setting, Voice, nothing, sounding_notes
 from rulekit.music.motion import Motion, motion
@@ -276,11 +276,10 @@ def _line(voice: Voice) -> tuple[Rhythm, list[Pitch]]:
     """The rhythm of a voice, and its pitches."""
     events = voice.events
     rhythm = tuple([event.length.as_integer_ratio() for event in events])
-    written = [event.pitch for event in events]
-    pitches = [pitch for pitch in written if pitch is not None]
-    if len(pitches) == len(written) and not any(event.tie for event in events):
-        return rhythm, pitches
-    joined = [b.pitch is not None and a.tie and a.pitch == b.pitch for a, b in pairwise(events)]
-    kept = [event.pitch for event, on in zip(events, [False, *joined], strict=False) if not on]
-    signs = tuple((event.tie, event.pitch is None, event.open) for event in events)
-    return (rhythm, signs, *joined), [pitch for pitch in kept if pitch is not None]
+    written, ties = [event.pitch for event in events], [event.tie for event in events]
+    if None not in written and True not in ties:
+        return rhythm, cast("list[Pitch]", written)
+    joined = [tie and a is not None and a == b for tie, (a, b) in zip(ties, pairwise(written), strict=False)]
+    kept = [pitch for pitch, on in zip(written, [False, *joined], strict=False) if not on and pitch is not None]
+    rests = [(pitch is None, event.open) for pitch, event in zip(written, events, strict=True)]
+    return (rhythm, tuple(ties), tuple(rests), tuple(joined)), kept

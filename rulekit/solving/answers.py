@@ -169,11 +169,13 @@ def _bar(problem: Problem, slot: Slot) -> int:
 class Alternative:
     """Another note in the place of one, all others as they are: the faults that the exercise then has, and its points.
 
-    ``new`` are those of the faults that it does not have as it stands.
+    ``breaches`` say of each fault what it is, whichever exercise it is in; ``new`` are those of the faults that the
+    exercise does not have as it stands.
     """
 
     pitch: Pitch
     faults: tuple[Finding, ...]
+    breaches: tuple[object, ...]
     new: tuple[Finding, ...]
     lost: int
 
@@ -200,7 +202,7 @@ class Alternatives:
 
     def here(self, choice: Alternative) -> tuple[Finding, ...]:
         """The faults of a choice that stand here: without those that are there whichever note is chosen."""
-        return tuple(fault for fault in choice.faults if breach(fault) not in self.always)
+        return _beside(choice.faults, choice.breaches, self.always)
 
 
 def alternatives(
@@ -223,7 +225,7 @@ def alternatives(
             for pitch in _tried(slot, own[voice][place], near):
                 meter.look()
                 choices.append(alternative(search, own, voice, place, pitch, now))
-            faults = [frozenset(map(breach, choice.faults)) for choice in choices]
+            faults = [frozenset(choice.breaches) for choice in choices]
             always = frozenset[object]().union(*faults[:1]).intersection(*faults)
             yield Alternatives(voice, place, slot.onset, own[voice][place], tuple(choices), always)
 
@@ -241,8 +243,13 @@ def alternative(
     changed = [list(line) for line in own]
     changed[voice][place] = pitch
     marked = mark(search.exercise(changed), search.ruleset)
-    faults = marked.faults
-    return Alternative(pitch, faults, tuple(fault for fault in faults if breach(fault) not in now), marked.lost)
+    breaches = tuple(map(breach, marked.faults))
+    return Alternative(pitch, marked.faults, breaches, _beside(marked.faults, breaches, now), marked.lost)
+
+
+def _beside(faults: Sequence[Finding], breaches: Sequence[object], known: frozenset[object]) -> tuple[Finding, ...]:
+    """The faults but for those that are known, by what each of them breaks."""
+    return tuple(fault for fault, each in zip(faults, breaches, strict=True) if each not in known)
 
 
 def breach(finding: Finding) -> object:

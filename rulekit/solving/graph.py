@@ -26,6 +26,7 @@ Level = Sequence[Sequence[Edge]]
 Tell = Callable[[int, int, int], None]  # given the rule a search is at, how many there are, and the nodes so far
 _SHIFT = 24
 _OFTEN = 2048  # edges between two looks at the clock
+_SELDOM = 256  # edges that are counted by the way
 _WIDE = 16  # edges that weigh as much as a node
 _HARD = 16  # edges that take as long as a step that is not yet known
 _GRACE = 0.2  # seconds for saying what is known when a limit is reached
@@ -348,7 +349,7 @@ def _along(graph: Graph, watch: Watch, meter: Meter) -> Graph:
     """A graph and a rule's table run side by side, then made small again."""
     places = [0]
     levels: list[Level] = []
-    nodes = 0
+    nodes = done = 0
     for level, (letters, own) in enumerate(zip(graph.letters, graph.levels, strict=False)):
         codes, rows, step = watch.codes(letters), watch.rows(level), watch.step
         index: dict[int, int] = {}
@@ -357,19 +358,21 @@ def _along(graph: Graph, watch: Watch, meter: Meter) -> Graph:
             state = place & (1 << _SHIFT) - 1
             row = rows[state]
             node, edges = own[place >> _SHIFT], list[Edge]()
-            meter.work(len(node), nodes + len(index))
+            done += 1 + len(node)
+            if done > _SELDOM:
+                meter.work(done, nodes + len(index))
+                done = 0
             for letter, to, cost in node:
-                code = codes[letter]
-                found = row.get(code)
+                found = row.get(codes[letter])
                 if found is None:
                     meter.work(_HARD)
-                    found = step(level, state, code)
+                    found = step(level, state, codes[letter])
                 after, due = found
                 if after != DEAD:
                     key = to << _SHIFT | after
                     edges.append((letter, index.setdefault(key, len(index)), cost + due))
             current.append(edges)
-            nodes += weight(edges)
+            nodes += 1 + len(edges) // _WIDE
         levels.append(current)
         places = list(index)
     is_whole = len(graph.letters) == len(watch.sounding.begins)
@@ -388,13 +391,16 @@ def minimised(graph: Graph, levels: Sequence[Level], ends: Sequence[int | None],
     places = [DEAD if end is None else 0 for end in ends]
     owed = [end or 0 for end in ends]
     smaller: list[Level] = [[()] if any(place != DEAD for place in places) else []]
+    done = 0
     for level in reversed(levels):
         index: dict[tuple[Edge, ...], int] = {}
         before: list[int] = []
         least: list[int] = []
         for node in level:
-            if meter is not None:
-                meter.work(len(node), len(index))
+            done += 1 + len(node)
+            if done > _SELDOM and meter is not None:
+                meter.work(done, len(index))
+                done = 0
             edges = [(letter, places[to], cost + owed[to]) for letter, to, cost in node if places[to] != DEAD]
             if not edges:
                 before.append(DEAD)

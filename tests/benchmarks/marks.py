@@ -15,6 +15,7 @@ from rulekit.language.ruleset import Ruleset, load_ruleset, read_ruleset
 from rulekit.language.whole import examine
 from rulekit.marking import mark
 from rulekit.music.pitch import pitch_name
+from rulekit.solving.answers import alternatives
 from tests.benchmarks.by_hand import check
 from tests.benchmarks.figures import Case, Figure, Wanted, best_of, timed
 from tests.rulesets.figures import FIGURES
@@ -78,6 +79,19 @@ def _first(kind: str) -> Figure:
     return Figure(timed(lambda: [mark(exercise, ruleset) for exercise in exercises]), _by_hand(exercises))
 
 
+def _changed() -> Figure:
+    """One note of a figure changed, all that may stand there tried: each of these markings."""
+    exercises, ruleset = _ready("plain")
+    tried = 0
+
+    def change() -> None:
+        nonlocal tried
+        tried += sum(len(place.choices) for each in exercises for place in alternatives(each, ruleset))
+
+    ours = timed(change)
+    return Figure(ours / tried, _by_hand(exercises) / len(exercises))
+
+
 def _long_piece(rounds: int) -> Figure:
     """Two hundred bars in four voices, against reading them from MusicXML."""
     lines = {"high": "A4/2 B4", "middle": "E4/1", "tenor": "C4/2 D4", "low": "A3/1"}
@@ -109,6 +123,7 @@ CASES = [
     Case("figures in two voices, note against note: mark, tables empty", _HAND, Wanted(1), lambda: _first("plain")),
     Case("figures in two voices, florid: mark, tables empty", _HAND, Wanted(1), lambda: _first("florid")),
     Case("figures in three and four voices: mark, tables empty", _HAND, Wanted(1), lambda: _first("several")),
+    Case("figures in two voices, one note changed: mark each", _HAND, Wanted(1), _changed),
     Case("200 bars in four voices: mark, tables empty", "reading them", Wanted(1), lambda: _long_piece(1)),
     Case("200 bars in four voices: mark again", "reading them", Wanted(1), lambda: _long_piece(3)),
     Case("a ruleset after an edit: check", "checking all of it", Wanted(seconds=0.02), _checked_again),
