@@ -4,7 +4,6 @@ import argparse
 
 from rulekit.cli import options
 from rulekit.cli.status import FAULTS, GOOD
-from rulekit.show.documents import try_document
 from rulekit.show.listing import trial_lines
 from rulekit.show.terminal import complain, print_json, put, screen
 from rulekit.trying import try_ruleset
@@ -22,6 +21,8 @@ def run(args: argparse.Namespace) -> int:
     complain(ruleset.warnings)
     trials = try_ruleset(ruleset)
     if args.json:
+        from rulekit.show.documents import try_document
+
         print_json(try_document(ruleset, trials))
     else:
         put(trial_lines(screen(), ruleset, trials))
