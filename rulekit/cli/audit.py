@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _audit(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset = options.load(args)
-    problems = searching.problems(args, ruleset)
+    problems = searching.problems(args, ruleset, answer)
     rules: list[dict[str, Any]] = []
     pairs: list[tuple[str, str]] = []
     answer.document = {"rules": rules, "conflicts": pairs}

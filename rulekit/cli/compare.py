@@ -59,7 +59,7 @@ def _compare(args: argparse.Namespace, answer: searching.Answer) -> int:
     answer.document = {"rules": rules, "over": results, "left_out": left_out}
     if args.every_cantus is not None:
         strict, lenient = _over_every_cantus(args, first, second, answer, results)
-    for problem in searching.problems(args, first):
+    for problem in searching.problems(args, first, answer):
         found = answers.compare(problem, second, args.seed, answer.meter)
         strict, lenient = strict and found.only_first == 0, lenient and found.only_second == 0
         results.append({**identity(problem), "both": str(found.both), "only_first": str(found.only_first),
@@ -117,7 +117,7 @@ def _over_every_cantus(
     strict = lenient = True
     for bars in range(SHORTEST, args.every_cantus + 1):
         try:
-            problem = posed(first, mode, bars, *rooms, args.below, not args.diatonic)
+            problem = posed(first, mode, bars, *rooms, args.below, not args.diatonic, answer.meter.look)
         except ValueError as error:
             raise searching.Failed(str(error)) from error
         found = over_every_cantus(problem, second, cantus, args.seed, answer.meter)

@@ -4,7 +4,7 @@ import argparse
 
 from rulekit.cli import options, searching
 from rulekit.solving import folds
-from rulekit.solving.graph import points
+from rulekit.solving.answers import gentlest, points_of
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,9 +22,9 @@ def run(args: argparse.Namespace) -> int:
 def _complete(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset = options.load(args)
     with searching.Lines(args, answer) as lines:
-        for problem in searching.problems(args, ruleset):
-            graph, _ = searching.graph(answer.meter, problem, points)
+        for problem in searching.problems(args, ruleset, answer):
+            graph, _ = searching.graph(answer.meter, problem, gentlest)
             answer.about(problem)
             for paid, line in folds.ranked(graph, args.number, answer.meter):
-                lines.add(problem.exercise(line), f"loses {paid} points for warnings and advice")
+                lines.add(problem.exercise(line), f"loses {points_of(paid)} points for warnings and advice")
         return lines.status()

@@ -30,16 +30,16 @@ def run(args: argparse.Namespace) -> int:
 
 def _count(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset = options.load(args)
-    for number, problem in enumerate(searching.problems(args, ruleset)):
+    for number, problem in enumerate(searching.problems(args, ruleset, answer)):
         graph, spent = searching.graph(answer.meter, problem)
         total = folds.count(graph, answer.meter)
         apart = "\n" * bool(number)
-        answer.say(f"{apart}{searching.said(problem)}\n{total} lines (exact; {spent})")
+        answer.say(f"{apart}{searching.said(problem)}\n{_lines(total)} (exact; {spent})")
         if not total and (told := searching.rhythm_said(problem)):
             answer.say(told)
         result: dict[str, Any] = {**identity(problem), "count": str(total), **spent.document()}
         answer.keep(result)
-        answer.section(f"{searching.said(problem).removeprefix('-- ')}: {total} lines")
+        answer.section(f"{searching.said(problem).removeprefix('-- ')}: {_lines(total)}")
         by_choice = folds.count_by_choice(graph, answer.meter)
         openings = _by_notes(by_choice[0], problem)
         closes = _by_notes(by_choice[-2] if len(by_choice) > 1 else {}, problem)
@@ -52,6 +52,10 @@ def _count(args: argparse.Namespace, answer: searching.Answer) -> int:
                 bins = counts((name, int(lines)) for name, lines in split.items())
                 answer.plot(what.capitalize(), what.removeprefix("by "), "lines", bins)
     return GOOD
+
+
+def _lines(number: int) -> str:
+    return "1 line" if number == 1 else f"{number} lines"
 
 
 def _by_warnings(meter: Meter, problem: Problem) -> dict[str, str]:
@@ -69,6 +73,8 @@ def _counting(rule: Rule) -> Weight | None:
 def _by_notes(split: dict[tuple[Pitch | None, ...], int], problem: Problem) -> dict[str, str]:
     """Counts by the notes of the free voices."""
     free = [v for v, line in enumerate(problem.lines) if any(len(slot.choices) > 1 for slot in line)]
+    if not free:
+        return {}
     named: dict[str, int] = {}
     for choice, number in split.items():
         name = " ".join(pitch_name(p) for p in (choice[v] for v in free) if p is not None)

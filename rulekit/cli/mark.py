@@ -2,19 +2,22 @@
 
 import argparse
 import json
-import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from rulekit.cli import options
 from rulekit.cli.status import FAULTS, GOOD, MISTAKEN, UNUSABLE, mistake_words
 from rulekit.diagnostics import Diagnostic, RulekitError
+from rulekit.exercise.clock import Allowance
 from rulekit.exercise.limits import MAX_SECONDS
+from rulekit.exercise.model import Exercise
 from rulekit.exercise.scores import ReadOptions, load_scores
 from rulekit.files import folder, free_name, whole, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
+from rulekit.show.documents import Document, mark_document, marked_document
 from rulekit.show.report import marked_lines
 from rulekit.show.terminal import Screen, as_text, complain, json_line, screen, write
 
@@ -105,23 +108,36 @@ def _told(path: Path, how: _How) -> tuple[str, list[Diagnostic | str], int]:
 
 def _texts(how: _How, done: _Done) -> Iterator[str]:
     """What is printed of a file, each exercise as soon as it is marked; ``done`` is told what became of it."""
-    try:
-        for each in _marked(how, done):
+    documents: list[Document] = []
+    for exercise in _exercises(how, done):
+        text = ""
+        with _forgiven(exercise.heading, done):
+            each = mark(exercise, how.ruleset)
+            if how.json:
+                documents.append(marked_document(each))
+            else:
+                text = as_text(marked_lines(how.screen, each, how.ruleset, how.figures))
             done.marked.append(each)
-            if not how.json:
-                yield as_text(marked_lines(how.screen, each, how.ruleset, how.figures))
-        if how.musicxml:
+        yield text
+    if how.musicxml:
+        with _forgiven(str(done.path), done):
             done.wrong += _annotate(how.musicxml, done.path, done.marked, how.names)
-        done.status = UNUSABLE if done.wrong else FAULTS if any(each.faults for each in done.marked) else GOOD
+    faulty = any(each.faults for each in done.marked)
+    done.status = max(done.status, UNUSABLE if done.wrong else FAULTS if faulty else GOOD)
+    if how.json:
+        yield json_line(mark_document(str(done.path), documents, how.ruleset, done.wrong))
+
+
+@contextmanager
+def _forgiven(name: str, done: _Done) -> Generator[None]:
+    """Tell what the program itself gets wrong with one thing, so that the others are not lost with it."""
+    try:
+        yield
     except OSError:
         raise
     except Exception as error:
-        done.wrong.append(f"{done.path}: {mistake_words(error)}")
+        done.wrong.append(f"{name}: {mistake_words(error)}")
         done.status = MISTAKEN
-    if how.json:
-        from rulekit.show.documents import mark_document
-
-        yield json_line(mark_document(str(done.path), done.marked, how.ruleset, done.wrong))
 
 
 def _annotate(place: Path, path: Path, marked: Sequence[Marked], names: set[str]) -> list[Diagnostic]:
@@ -140,14 +156,16 @@ def _annotate(place: Path, path: Path, marked: Sequence[Marked], names: set[str]
     return []
 
 
-def _marked(how: _How, done: _Done) -> Iterator[Marked]:
-    """The exercises of a file as they are marked, until its time is over; what is wrong with the others is added."""
-    began = time.monotonic()
-    exercises, problems = load_scores(done.path, how.reading)
-    done.wrong += problems
+def _exercises(how: _How, done: _Done) -> Iterator[Exercise]:
+    """The exercises of a file one by one, until its time is over; what is wrong with the others is added."""
+    allowed = Allowance(MAX_SECONDS)
+    exercises: list[Exercise] = []
+    with _forgiven(str(done.path), done):
+        exercises, problems = load_scores(done.path, how.reading)
+        done.wrong += problems
     for number, exercise in enumerate(exercises):
-        if number and time.monotonic() - began > MAX_SECONDS:
+        if number and allowed.left <= 0:
             said = f"its exercises take longer than {MAX_SECONDS:g} s; {len(exercises) - number} of them are not marked"
             done.wrong.append(Diagnostic(str(done.path), 1, 1, 1, said, "put them into several files"))
             return
-        yield mark(exercise, how.ruleset)
+        yield exercise

@@ -31,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
 def _sample(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset, random = options.load(args), Random(args.seed)
     with searching.Lines(args, answer) as lines:
-        for problem in searching.problems(args, ruleset):
+        for problem in searching.problems(args, ruleset, answer):
             graph, _ = searching.graph(answer.meter, problem, _weigh(args))
             if args.at_most is not None:
                 graph = at_most(graph, args.at_most, answer.meter)

@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import re
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -111,7 +112,7 @@ def page(parser: argparse.ArgumentParser) -> None:
 
 def seed(parser: argparse.ArgumentParser) -> None:
     """``--seed``, of the draw."""
-    parser.add_argument("--seed", type=int, default=1, help="for the draw (1)")
+    parser.add_argument("--seed", type=_whole, default=1, help="for the draw (1)")
 
 
 def limits(parser: argparse.ArgumentParser) -> None:
@@ -127,6 +128,12 @@ def range_of(text: str) -> "Compass":
         return compass_of(text)
     except ValueError as error:
         raise argparse.ArgumentTypeError(str(error)) from error
+
+
+def _whole(text: str) -> int:
+    if not re.fullmatch(r"-?[0-9]{1,18}", text):
+        raise argparse.ArgumentTypeError(f"‘{text}’ is not a whole number such as 7")
+    return int(text)
 
 
 def _positive(text: str) -> int:
@@ -172,16 +179,17 @@ def read(args: argparse.Namespace) -> list[Exercise]:
     return exercises
 
 
-def problem(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset) -> Problem:
+def problem(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset, answer: "Answer") -> Problem:
     """The search that a sketch asks for."""
-    return problems_of(args, sketch, ruleset)[0]
+    return problems_of(args, sketch, ruleset, answer)[0]
 
 
-def problems_of(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset) -> list[Problem]:
+def problems_of(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset, answer: "Answer") -> list[Problem]:
     """The search that a sketch asks for, or one in each rhythm; raises Failed where there are too many."""
     wish = Wish(args.below, getattr(args, "range", None), args.species, max(1, args.voices - 1), not args.diatonic)
     try:
-        found = list(islice(searches(sketch, ruleset, wish), _MOST_RHYTHMS + 1 if args.every_rhythm else 1))
+        every = searches(sketch, ruleset, wish, answer.meter.look)
+        found = list(islice(every, _MOST_RHYTHMS + 1 if args.every_rhythm else 1))
     except ValueError as error:
         raise Failed(str(error)) from error
     if len(found) > _MOST_RHYTHMS:
@@ -189,9 +197,9 @@ def problems_of(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset) ->
     return found
 
 
-def problems(args: argparse.Namespace, ruleset: Ruleset) -> list[Problem]:
+def problems(args: argparse.Namespace, ruleset: Ruleset, answer: "Answer") -> list[Problem]:
     """The searches that the scores ask for."""
-    return [each for sketch in read(args) for each in problems_of(args, sketch, ruleset)]
+    return [each for sketch in read(args) for each in problems_of(args, sketch, ruleset, answer)]
 
 
 def graph(meter: Meter, problem: Problem, weigh: Weigh = faults) -> tuple[Graph, Spent]:

@@ -25,7 +25,7 @@ def _whynot(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset = options.load(args)
     for number, sketch in enumerate(searching.read(args)):
         apart = "\n" * bool(number)
-        problem = searching.problem(args, sketch, ruleset)
+        problem = searching.problem(args, sketch, ruleset, answer)
         reason = answers.why_not(problem, blamable(problem, not args.diatonic), answer.meter)
         if reason is None:
             answer.keep({**identity(problem), "solvable": True})

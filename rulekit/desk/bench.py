@@ -220,7 +220,7 @@ class Bench:
         """The best lines for the notes that are still to be found."""
         ruleset, exercise = self._rules(rules, rules_text), self._exercise(text, number)
         problem = search(exercise, ruleset, Wish())
-        graph = build(problem, costed=True, limits=Limits(seconds=_SECONDS))
+        graph = build(problem, weigh=answers.gentlest, limits=Limits(seconds=_SECONDS))
         lines = [problem.exercise(line) for _, line in folds.best(graph, 3)]
         return {"lines": [_line(each, ruleset) for each in lines]}
 

@@ -4,7 +4,7 @@ These counts, looked at before a file is read and while it is, keep every file t
 worst are in ``WORST`` in ``tests/exercise/test_hostile.py``); whatever else may come is ended by the clock.
 """
 
-MAX_SECONDS = 10.0  # for reading one file, and for marking and printing all its exercises
+MAX_SECONDS = 10.0  # of work for reading one file, and for marking and printing all its exercises
 
 MAX_BYTES = 1_000_000  # of a text
 MAX_LINES = 100_000  # of it

@@ -95,8 +95,8 @@ class Part:
 class Bar:
     """A bar of the score: its number, its start and length in quarters, and what holds in it.
 
-    ``unfilled`` says, for each part that holds less than the others do, how much that is; ``overfull`` the same
-    for each that has rests beyond its end.
+    ``unfilled`` says, for each part that holds less than the others do, how much that is; ``broken_off`` the same
+    for each voice of a part that ends before the part does, ``overfull`` for each part that has rests beyond its end.
     """
 
     number: int
@@ -108,6 +108,7 @@ class Bar:
     ends_exercise: bool
     unfilled: Sequence[str] = ()
     overfull: Sequence[str] = ()
+    broken_off: Sequence[str] = ()
 
     @property
     def full(self) -> Fraction:
@@ -205,8 +206,8 @@ def _bars(parts: Sequence[Part]) -> list[Bar]:
         length = max(measure.length for measure in column)
         if not length and metre is not None:
             length = metre.bar_length
-        unfilled = list(_unfilled(parts, index, number, length))
-        bars.append(Bar(number, start, length, metre, fifths, mode, ends, unfilled, overfull))
+        unfilled, broken_off = list(_unfilled(parts, index, number, length)), list(_broken_off(parts, index, number))
+        bars.append(Bar(number, start, length, metre, fifths, mode, ends, unfilled, overfull, broken_off))
         start = checked_time(start + length, column[0].place)
     return bars
 
@@ -234,6 +235,7 @@ def _joined(bars: Sequence[Bar]) -> list[Bar]:
         if last is not None and _belong_together(last, bar) and not (len(joined) == 1 and last.number == 0):
             joined[-1] = replace(last, length=last.length + bar.length, ends_exercise=bar.ends_exercise,
                                  unfilled=[*last.unfilled, *bar.unfilled],
+                                 broken_off=[*last.broken_off, *bar.broken_off],
                                  overfull=[*last.overfull, *bar.overfull])  # fmt: skip
         else:
             joined.append(bar)
@@ -289,6 +291,16 @@ def _unfilled(parts: Sequence[Part], index: int, number: int, length: Fraction) 
             yield _holds(parts, place, number, measure.length, length)
 
 
+def _broken_off(parts: Sequence[Part], index: int, number: int) -> Iterator[str]:
+    """The voices that end before the measure of the part does that they share with others."""
+    for place, measure in _column(parts, index):
+        lines = parts[place].lines
+        for line, items in measure.lines.items() if len(lines) > 1 else ():
+            end = max(item.onset + item.length for item in items)
+            if end < measure.length and any(item.pitch is not None for item in items):
+                yield _holds(parts, place, number, end, measure.length, lines.index(line) + 1)
+
+
 def _overfull(parts: Sequence[Part], index: int, number: int, metre: Metre) -> Iterator[str]:
     """The parts that only rest where the bar should end; their rests there are cut. A bar longer in all parts is meant.
 
@@ -311,8 +323,8 @@ def _column(parts: Sequence[Part], index: int) -> Iterator[tuple[int, Measure]]:
     return ((place, part.measures[index]) for place, part in enumerate(parts) if index < len(part.measures))
 
 
-def _holds(parts: Sequence[Part], place: int, number: int, length: Fraction, full: Fraction) -> str:
-    name = parts[place].name.removesuffix(_MARK) or f"voice-{place + 1}"
+def _holds(parts: Sequence[Part], place: int, number: int, length: Fraction, full: Fraction, voice: int = 0) -> str:
+    name = _numbered(parts[place].name.removesuffix(_MARK) or f"voice-{place + 1}", voice)
     return f"bar {number} of ‘{name}’ holds {length} of {full} quarter notes"
 
 
@@ -340,7 +352,7 @@ class _Section:
         if len(self.bars) > 1 and self.bars[0].length < metre.bar_length:
             begin -= metre.bar_length - self.bars[0].length
             said.append(f"pickup: bar {self.bars[0].number} is short; rests fill it at the start")
-        if unfilled := [words for bar in self.bars for words in bar.unfilled]:
+        if unfilled := [words for bar in self.bars for words in (*bar.unfilled, *bar.broken_off)]:
             said.append(f"not full: {listed(unfilled)}; rests fill them")
         if overfull := [words for bar in self.bars for words in bar.overfull]:
             said.append(f"too full: {listed(overfull)}; the rests beyond are left out")

@@ -29,13 +29,13 @@ Document = dict[str, Any]
 Problem = Diagnostic | str
 
 
-def mark_document(path: str, marked: Sequence[Marked], ruleset: Ruleset, problems: Sequence[Problem]) -> Document:
+def mark_document(path: str, marked: Sequence[Document], ruleset: Ruleset, problems: Sequence[Problem]) -> Document:
     """The marked exercises of one file, and what was wrong with the others in it."""
     return {
         **head("mark"),
         "ruleset": ruleset.title,
         "file": path,
-        "exercises": [_exercise(each) for each in marked],
+        "exercises": list(marked),
         "problems": [told(problem) for problem in problems],
     }
 
@@ -174,7 +174,8 @@ def head(command: str) -> Document:
     return {"version": VERSION, "command": command}
 
 
-def _exercise(marked: Marked) -> Document:
+def marked_document(marked: Marked) -> Document:
+    """One marked exercise, as the document of its file holds it."""
     exercise = marked.exercise
     cantus = exercise.cantus
     return {

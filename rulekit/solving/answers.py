@@ -307,6 +307,25 @@ def _times(weight: t.Weight | None, factor: int) -> t.Weight | None:
     return replace(weight, points=weight.points * factor, cap=cap)
 
 
+# ---- the best lines ----------------------------------------------------------------------------------
+
+
+def gentlest(rule: t.Rule) -> t.Weight | None:
+    """Faults are watched, points come first, and of lines that lose as many those with the fewest pieces of advice.
+
+    Advice that looks at more than a few notes at a time is not watched: it would make most searches endless.
+    """
+    weight = points(rule)
+    if weight is not None:
+        return weight if weight.severity == Severity.FAULT else _times(weight, _STEP)
+    return None if rule.streams else replace(rule.weight, severity=Severity.WARNING, points=1, cap=None)
+
+
+def points_of(cost: int) -> int:
+    """The points in what a line costs by :func:`gentlest`."""
+    return cost // _STEP
+
+
 # ---- why not ---------------------------------------------------------------------------------------
 
 

@@ -1,5 +1,6 @@
 """Two rulesets compared over every cantus firmus at once: the cantus is a free voice under its own rules."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -60,15 +61,16 @@ def posed(
     free: Compass,
     below: bool = False,
     altered: bool = True,
+    look: Callable[[], None] = lambda: None,
 ) -> Problem:
     """The search for a cantus in so many whole notes of the mode together with a line over or under it.
 
     The line may be ``altered`` and goes in the best rhythm that the ruleset allows, or in whole notes if it names
-    none. Raises ValueError if no rhythm fits.
+    none. Raises ValueError if no rhythm fits; ``look`` is called while one is looked for, and may stop it.
     """
     whole = rhythm(1, ALLA_BREVE, bars * ALLA_BREVE.bar_length)
     own = stock(ruleset)
-    best = None if own is None else next(own.rhythms(bars, ALLA_BREVE), None)
+    best = None if own is None else next(own.rhythms(bars, ALLA_BREVE, look), None)
     if own is not None and best is None:
         raise ValueError(f"what the ruleset says of rhythm fits no {bars} bars")
     voices = [Voice("cantus", whole), Voice("lower" if below else "upper", whole if best is None else events(best))]

@@ -4,7 +4,7 @@ No rhythm is judged here: every rule that speaks of nothing but time is run, as 
 on one pitch.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from heapq import heappop, heappush
 from typing import Any, cast
@@ -32,25 +32,30 @@ class Stock:
     rules: Ruleset
     bars: tuple[BarRhythm, ...]
 
-    def rhythms(self, bars: int, metre: Metre) -> Iterator[Rhythm]:
+    def rhythms(self, bars: int, metre: Metre, look: Callable[[], None] = lambda: None) -> Iterator[Rhythm]:
         """The rhythms of so many bars without a fault, those that lose the fewest points first.
 
-        Some may be left out where there are very many.
+        Some may be left out where there are very many. ``look`` is called for each beginning, and may stop it.
         """
         fitting = [each for each in self.bars if sum(map(abs, each.values)) == metre.bar_length]
-        waiting: list[tuple[int, int, int, Rhythm]] = [(0, 0, 0, ())]
+        waiting: list[tuple[int, int, int, Rhythm, Iterator[BarRhythm]]] = [(0, 0, 0, (), iter(fitting))]
         tried = 0
         while waiting:
-            _, _, _, rhythm = heappop(waiting)
+            _, _, _, rhythm, further = waiting[0]  # it stays: what goes on from it may lose no more than it does
             if len(rhythm) == bars:
+                heappop(waiting)
                 yield rhythm
                 continue
-            for bar in fitting:
-                tried += 1
-                longer = (*rhythm, bar)
-                lost = None if tried > _MOST_TRIED or _breaks_tie(rhythm, bar) else self._lost(longer, bars, metre)
-                if lost is not None:
-                    heappush(waiting, (lost, -len(longer), tried, longer))
+            bar = next(further, None)
+            if bar is None:
+                heappop(waiting)
+                continue
+            look()
+            tried += 1
+            longer = (*rhythm, bar)
+            lost = None if tried > _MOST_TRIED or _breaks_tie(rhythm, bar) else self._lost(longer, bars, metre)
+            if lost is not None:
+                heappush(waiting, (lost, -len(longer), tried, longer, iter(fitting)))
 
     def _lost(self, rhythm: Rhythm, bars: int, metre: Metre) -> int | None:
         """The points that the beginning of a rhythm loses, None for a fault; its last bar is not judged yet."""

@@ -1,6 +1,6 @@
 """From a sketch to a search: a cantus alone, or voices in which some notes are still to be found."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -44,15 +44,18 @@ def _opened(event: Event) -> Event:
     return replace(event, pitch=None, open=True) if event.pitch is not None else event
 
 
-def search(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Problem:
+def search(sketch: Exercise, ruleset: Ruleset, wish: Wish, look: Callable[[], None] = lambda: None) -> Problem:
     """The search that a sketch asks for: one whole voice alone is the cantus; otherwise its open notes are to be found.
 
-    Raises ValueError when no rhythm is allowed, or nothing says in which range to search.
+    Raises ValueError when no rhythm is allowed, or nothing says in which range to search; ``look`` is called while
+    rhythms are looked for, and may stop it.
     """
-    return next(searches(sketch, ruleset, wish))
+    return next(searches(sketch, ruleset, wish, look))
 
 
-def searches(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Iterator[Problem]:
+def searches(
+    sketch: Exercise, ruleset: Ruleset, wish: Wish, look: Callable[[], None] = lambda: None
+) -> Iterator[Problem]:
     """The searches over one cantus in each rhythm that the ruleset allows, the best rhythm first; or the one search
     that a sketch with open notes asks for.
 
@@ -66,7 +69,7 @@ def searches(sketch: Exercise, ruleset: Ruleset, wish: Wish) -> Iterator[Problem
     if own is None:
         yield _over(sketch, ruleset, wish, None)
         return
-    rhythms = own.rhythms(sketch.setting.bars, sketch.metre)
+    rhythms = own.rhythms(sketch.setting.bars, sketch.metre, look)
     best = next(rhythms, None)
     if best is None:
         metre = f"{sketch.metre.beats} beats of {sketch.metre.unit} quarter notes"

@@ -248,3 +248,19 @@ def test_a_voice_is_called_as_the_file_calls_it(suffix: str, said: str, tmp_path
     ((exercise,), _) = load_scores(tmp_path / f"a{suffix}", ReadOptions(cantus=said))
     assert [voice.name for voice in exercise.voices] == ["my-voice", "the-other"]
     assert exercise.cantus == 0
+
+
+def test_what_is_missing_of_a_voice_is_told(tmp_path: Path) -> None:
+    """The law: nothing is filled or left out without a word."""
+    note = "<note><pitch><step>D</step><octave>4</octave></pitch><duration>{}</duration><voice>{}</voice></note>"
+    back = "<backup><duration>4</duration></backup>"
+    bars = (note.format(4, 1) + back + note.format(2, 2), note.format(4, 1) + back + note.format(4, 2))
+    score = "".join(f"<measure>{bar}</measure>" for bar in bars)
+    (tmp_path / "a.musicxml").write_text(f"<score-partwise><part>{score}</part></score-partwise>", encoding="utf-8")
+    (exercise,), problems = load_scores(tmp_path / "a.musicxml")
+    assert not problems
+    assert "not full: bar 1 of ‘voice-1-2’ holds 2 of 4 quarter notes; rests fill them" in exercise.inferred
+    (tmp_path / "a.abc").write_text("X:1\nL:1/1\nM:2/2\nK:D\nV:high\nV:low\nd|c|d|\n", encoding="utf-8")
+    (exercise,), problems = load_scores(tmp_path / "a.abc")
+    assert not problems
+    assert "empty: ‘high’, left out" in exercise.inferred

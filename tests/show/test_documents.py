@@ -13,7 +13,7 @@ from rulekit.exercise.notation import read_exercises
 from rulekit.language.ruleset import Ruleset, load_ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
-from rulekit.show.documents import list_document, mark_document, try_document
+from rulekit.show.documents import list_document, mark_document, marked_document, try_document
 from rulekit.trying import try_ruleset
 from tests.schemas import FOLDER, mistakes
 
@@ -65,7 +65,7 @@ def ruleset(tmp_path: Path) -> Ruleset:
 def test_marked_exercises(ruleset: Ruleset) -> None:
     exercises, _ = read_exercises("bars: 5\nmode: D\nupper A5/2 B4 A4/1 B4 C5\ncantus D4 D4 E4 F4\n")
     problem = Diagnostic("other.notes", 1, 2, 3, "there is no note ‘H4’", "did you mean B4?")
-    document = mark_document("one.notes", [mark(exercises[0], ruleset)], ruleset, [problem])
+    document = mark_document("one.notes", [marked_document(mark(exercises[0], ruleset))], ruleset, [problem])
     assert mistakes(document) == []
     findings = document["exercises"][0]["findings"]
     assert [(f["rule"], f["bar"], f["beat"]) for f in findings] == [
@@ -82,7 +82,7 @@ def test_marked_exercises(ruleset: Ruleset) -> None:
 
 def test_a_beat_between_beats_is_a_fraction(ruleset: Ruleset) -> None:
     exercises, _ = read_exercises("upper D4/4 C6 D4/2\ncantus D4/1\n")
-    document = mark_document("one.notes", [mark(exercises[0], ruleset)], ruleset, [])
+    document = mark_document("one.notes", [marked_document(mark(exercises[0], ruleset))], ruleset, [])
     assert document["exercises"][0]["findings"][0]["beat"] == 1.5
     assert mistakes(document) == []
 

@@ -14,8 +14,8 @@ from rulekit.language.ruleset import Ruleset, load_text
 from rulekit.marking import mark
 from rulekit.music.pitch import Pitch, pitch_of, semitone, step
 from rulekit.solving import answers
-from rulekit.solving.folds import Line
-from rulekit.solving.graph import Limits
+from rulekit.solving.folds import Line, best
+from rulekit.solving.graph import Limits, build
 from rulekit.solving.problem import Problem, fixed_line
 from tests.solving.cases import D_DORIAN, POOL, allowed, every_line, over, pooled, problems, ruleset, voice
 
@@ -26,6 +26,37 @@ def keeping(problem: Problem, names: set[str]) -> Problem:
     """The problem with only these of its rules."""
     rules = tuple(rule for rule in problem.ruleset.rules if rule.name in names)
     return replace(problem, ruleset=replace(problem.ruleset, rules=rules))
+
+
+# ---- the best lines ---------------------------------------------------------------------------------
+
+
+_ADVICE = load_text("""
+rule consonant "x" for every interval between each pair forbid interval is second, fourth or seventh fault source "y"
+rule steps "x" for every note in counterpoint at weak or strong forbid approach is leap warning, 2 points, at most 4
+  source "y"
+rule apart "x" for every interval between each pair forbid interval is wider than sixth advice source "y"
+rule no-repeats "x" for every note in counterpoint forbid approach is repetition advice, once source "y"
+rule summit "x" for every line in counterpoint require climax-count is 1 advice source "y"
+""")
+
+
+def test_of_lines_that_lose_as_much_those_with_less_advice_come_first() -> None:
+    problem = over(_ADVICE, "D4 E4 D4", "D4", "D5")
+    kept = ("steps", "apart", "no-repeats")  # not what looks at the whole line
+    weights = {rule.name: rule.weight for rule in _ADVICE.rules}
+
+    def cost(line: Line) -> tuple[int, int]:
+        marked = mark(problem.exercise(line), _ADVICE)
+        told = [f.rule for f in marked.findings if f.rule in kept and not weights[f.rule].points]
+        return marked.lost, told.count("apart") + min(1, told.count("no-repeats"))
+
+    lines = [line for line in every_line(problem) if not mark(problem.exercise(line), _ADVICE).faults]
+    wanted = sorted((*cost(line), line) for line in lines)
+    graph = build(problem, weigh=answers.gentlest)
+    found = [(answers.points_of(paid), line) for paid, line in best(graph, len(lines) + 1)]
+    assert len({(lost, advice) for lost, advice, _ in wanted}) > 4
+    assert found == [(lost, line) for lost, _, line in wanted]
 
 
 # ---- why not ---------------------------------------------------------------------------------------

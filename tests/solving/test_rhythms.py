@@ -77,3 +77,19 @@ def given(lines: tuple) -> list[list]:
 
 def test_a_ruleset_without_rules_on_rhythm_has_no_stock() -> None:
     assert stock(load_text('rule final "x" for every note in cantus require degree is 1 fault source "y"')) is None
+
+
+def test_the_search_for_a_rhythm_can_be_stopped() -> None:
+    """The law: whatever takes long looks at the clock."""
+    found = stock(RULES)
+    assert found is not None
+    looked: list[int] = []
+    next(found.rhythms(4, ALLA_BREVE, lambda: looked.append(1)))
+    assert len(looked) >= 4
+    (sketch,), _ = read_exercises("mode: C\ncantus C4 D4 E4 C4")
+
+    def stop() -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        next(searches(sketch, RULES, Wish(), stop))

@@ -9,7 +9,7 @@ from rulekit.diagnostics import nearest
 from rulekit.exercise.formats import signs
 from rulekit.exercise.limits import MAX_BARS, MAX_EXERCISES, MAX_ITEMS, MAX_VOICES
 from rulekit.exercise.model import Clef, Metre
-from rulekit.exercise.reading import Place, Unreadable, check_count, checked_time, clean_name, text_lines
+from rulekit.exercise.reading import Place, Unreadable, check_count, checked_time, clean_name, listed, text_lines
 from rulekit.exercise.sheet import Item, Measure, Part, Sheet, put_together
 from rulekit.music.mode import Mode, church_mode
 from rulekit.music.pitch import LETTERS, UNISON, Interval, Pitch, alteration, letter, make_interval, octave
@@ -134,12 +134,15 @@ class _Tune:
         self.count = 0
 
     def sheet(self) -> Sheet:
-        """The tune; a voice without a measure is left out."""
+        """The tune; a voice without a measure is left out, which is told."""
         if not self.in_body:
             raise Unreadable(f"this cannot be read as {_NAME}: the tune has no K:", _HINT)
         names = [*(name for name in dict.fromkeys(self.order) if name in self.voices), *self.voices]
-        parts = [part for name in dict.fromkeys(names) if (part := _part(self.voices[name])) is not None]
-        return put_together(self.title, parts, repeats=self.repeats)
+        parts = {name: _part(self.voices[name]) for name in dict.fromkeys(names)}
+        empty = [f"‘{clean_name(name)}’" for name, part in parts.items() if part is None]
+        sheet = put_together(self.title, [part for part in parts.values() if part is not None], self.repeats)
+        said = [f"empty: {listed(empty)}, left out"] if empty else []
+        return replace(sheet, said=[*sheet.said, *said])
 
     def read(self, number: int, line: str) -> None:
         """Read the next line."""
