@@ -3,7 +3,7 @@
     python -m tests.benchmarks.standing [RULESET…]
 
 Twelve notes over an invented cantus, in the rhythm that each ruleset allows; the space is built with the first
-question and walked by the others, each after another note was written.
+question and walked by the others, each after another note was written. Seconds are those of the processor.
 """
 
 import sys
@@ -18,7 +18,7 @@ from rulekit.language.ruleset import load_ruleset
 from rulekit.marking import mark
 
 _CANTUS = "exercise: twelve\nmode: D dorian\ncantus D4 F4 E4 G4 F4 A4 G4 F4 E4 F4 E4 D4\n"
-_SHIPPED = ("first-species-strict", "second-species-strict", "fourth-species-strict")
+_SHIPPED = tuple(f"{number}-species-strict" for number in ("first", "second", "third", "fourth", "fifth"))
 
 
 def report(name: str) -> None:
@@ -29,9 +29,9 @@ def report(name: str) -> None:
         places = len(bench.mark(name, "", text, 1)["voices"][0]["notes"])
         times: list[float] = []
         for slot in range(places):
-            start = time.perf_counter()
+            start = time.process_time()
             found = bench.standing(name, "", text, 1, 0, slot)
-            times.append(time.perf_counter() - start)
+            times.append(time.process_time() - start)
             if "refused" in found or not found["lines"]:
                 break
             best = max(found["lines"], key=lambda each: int(each["lines"]))
@@ -39,9 +39,9 @@ def report(name: str) -> None:
     exercise = read_exercises(text)[0][1]
     ruleset = load_ruleset(name)
     mark(exercise, ruleset)
-    start = time.perf_counter()
+    start = time.process_time()
     mark(exercise, ruleset)
-    once = time.perf_counter() - start
+    once = time.process_time() - start
     first, *others = times
     print(f"{name}: {places} places; the first answer, with the space, {first:.2f} s")
     if others:

@@ -21,6 +21,13 @@ function words(problem) {
 
 function say(text) { $("said").textContent = text; }
 
+// What was told is so no longer once something is typed, opened or saved.
+function outdated() {
+  if ($("said").textContent.endsWith(" is saved.")) say("");
+  const told = $("effects");
+  if (told.firstChild && !told.querySelector(".since")) told.prepend(element("p", { className: "notice since", textContent: "Something has changed since this was told; ask again." }));
+}
+
 function element(tag, given, ...inner) {
   const made = document.createElement(tag);
   Object.assign(made, given);
@@ -105,6 +112,7 @@ async function save(name, text, stamp, done) {
   }
   localStorage.removeItem(draftName(name));
   done(answer.stamp);
+  outdated();
   say(`${name} is saved.`);
   await files();
 }
@@ -204,6 +212,7 @@ function edited() {
 
 function shown() {
   $("offers").hidden = true;
+  outdated();
   showState();
   look();
   examples();
@@ -288,6 +297,7 @@ function notesEdited() {
 function notesShown() {
   $("lines").replaceChildren();
   $("take-back").disabled = !before.length;
+  outdated();
   showState();
   marked();
 }
@@ -476,7 +486,7 @@ async function effect(name, show) {
 }
 
 const toClass = (answer) => [
-  element("p", { textContent: answer.changed.length ? `${answer.changed.length} submissions are judged otherwise than by the saved rules:` : "No submission is judged otherwise than by the saved rules." }),
+  element("p", { textContent: answer.changed.length ? `${answer.changed.length === 1 ? "1 submission is" : `${answer.changed.length} submissions are`} judged otherwise than by the saved rules:` : "No submission is judged otherwise than by the saved rules." }),
   ...(answer.changed.length ? [table(["exercise", "before", "after", "no longer found", "found now"], answer.changed.map((each) => [`${each.title} (${each.file})`, String(each.before), String(each.after), each.gone.join("; "), each.come.join("; ")]))] : []),
   ...answer.unread.map((text) => element("p", { className: "state", textContent: text })),
 ];
