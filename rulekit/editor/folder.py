@@ -35,6 +35,7 @@ class Folder:
 
     unsaved: dict[str, str] = field(default_factory=dict[str, str])
     _parsed: dict[str, tuple[str, Parsed]] = field(default_factory=dict[str, tuple[str, Parsed]])
+    _read: Memory = field(default_factory=Memory)
     _memories: dict[str, Memory] = field(default_factory=dict[str, Memory])
     _examined: dict[str, tuple[_Texts, Examined]] = field(default_factory=dict[str, tuple[_Texts, Examined]])
     _mended: dict[str, tuple[_Texts, _Problems]] = field(default_factory=dict[str, tuple[_Texts, _Problems]])
@@ -50,11 +51,11 @@ class Folder:
             return ""
 
     def parsed(self, path: Path) -> Parsed:
-        """A file's tree; it is read again only if its text is another."""
+        """A file's tree; only statements that are others than before are read again."""
         key, text = str(path.resolve()), self.text(path)
         known = self._parsed.get(key)
         if known is None or known[0] != text:
-            known = self._parsed[key] = (text, parse(text, str(path)))
+            known = self._parsed[key] = (text, parse(text, str(path), self._read.pieces))
         return known[1]
 
     def examined(self, path: Path) -> Examined:

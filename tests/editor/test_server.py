@@ -13,6 +13,9 @@ import pytest
 from lsprotocol import types as lsp
 from pygls.lsp.client import LanguageClient
 
+from rulekit.editor.folder import Folder
+from rulekit.language import parser
+
 P = TypeVar("P")
 T = TypeVar("T")
 
@@ -307,3 +310,15 @@ def test_exercises_follow_the_rules_that_they_name(client: Asking, place: Path) 
     assert [each.code for each in open_.told()] == ["close-together"]
     beneath.write(RULES.replace("narrow(M10)", "narrow(P15)"))
     assert open_.told() == []
+
+
+def test_after_a_key_only_its_own_statement_is_read_again(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The law: a key costs what it changes, however long the file is."""
+    folder, path = Folder(), place / "evening.rules"
+    folder.examined(path)
+    read: list[str] = []
+    really = parser._piece
+    monkeypatch.setattr(parser, "_piece", lambda part, *given: read.append(part) or really(part, *given))
+    folder.unsaved[str(path.resolve())] = RULES.replace("Too wide", "Too far")
+    assert not folder.examined(path).problems
+    assert read and all(part.startswith("rule close-together") for part in read)
