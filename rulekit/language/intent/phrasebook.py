@@ -24,6 +24,8 @@ _PLAINER = [
         (r"\b(least|most|than|exactly|over) one\b", r"\1 1"),
         (r"\b(least|most|than|exactly|over) once\b", r"\1 1 times"),
         (r"\btwice\b", "2 times"),
+        (r"\b(to) one\b", r"\1 1"),
+        (r"\btwo octaves\b", "fifteenth"),
     )
 ]
 _ENDINGS = re.compile(r"(?:ing|ed|es|s)$")
@@ -143,19 +145,26 @@ def _form(sentence: str, kinds: set[str]) -> str:
 def _ideas(tokens: list[Token], written: list[str]) -> tuple[frozenset[str], tuple[tuple[str, tuple[str, ...]], ...]]:
     ideas: set[str] = set()
     groups: list[tuple[str, tuple[str, ...]]] = []
-    follows, joined = False, False  # what can be one choice with the group before
+    since: set[str] = {"begun"}  # the kinds of idle tokens since the last thing that was named
+    ranged = False
     for token in tokens:
+        ranged = ranged or token.typed.startswith("between")
         if token.kind in ("join", "neutral"):
-            joined = joined or token.kind == "join"
+            since.add(token.kind)
             continue
         kind, word, besides = _meaning(token, written)
         ideas |= {besides} if besides else set()
         if kind in _NAMED:
-            choice = follows and joined and groups[-1][0] == kind and kind not in _ALONE
+            follows = "begun" not in since and groups[-1][0] == kind
+            if follows and not since:
+                ideas.add("side by side")  # a dissonant fourth names one thing in two ways
+            if follows and ranged and "join" in since:
+                ideas.add("between")
+            choice = follows and "join" in since and not ranged and kind not in _ALONE
             groups[-1:] = [(kind, (*groups[-1][1], word))] if choice else [*groups[-1:], (kind, (word,))]
         elif kind:
             ideas.add(f"{kind} {word}")
-        follows, joined = kind in _NAMED, False
+        since = set() if kind in _NAMED else {"begun"}
     return frozenset(ideas), tuple(groups)
 
 
