@@ -25,7 +25,7 @@ _PLAINER = [
         (r"\b(least|most|than|exactly|over) once\b", r"\1 1 times"),
         (r"\btwice\b", "2 times"),
         (r"\b(to) one\b", r"\1 1"),
-        (r"\btwo octaves\b", "fifteenth"),
+        (r"\b(than|most|within|beyond) two octaves\b", r"\1 fifteenth"),
     )
 ]
 _ENDINGS = re.compile(r"(?:ing|ed|es|s)$")
@@ -175,6 +175,8 @@ def _meaning(token: Token, written: list[str]) -> tuple[str, str, str]:
     """Under which kind a token counts, its word, and what it says besides; nothing if it has no weight."""
     match token.kind:
         case "forbid" | "not" | "require" | "allow" | "only" | "do" | "condition" | "range" | "compare":
+            return "", "", ""
+        case "voice" if token.word == "counterpoint":
             return "", "", ""
         case "harmony" | "quality":
             return "interval", token.word, ""
