@@ -1,0 +1,86 @@
+"""Words that need no guess: shipped definitions, misspelt words; and models for lines of which nothing is made."""
+
+import re
+from dataclasses import replace
+from functools import cache
+
+from rulekit.diagnostics import Diagnostic
+from rulekit.language.intent import is_said, unknown_words
+from rulekit.language.mending.attempts import LOOKS, Attempts, Found, shipped_definitions
+from rulekit.language.mending.book import by_the_book, in_another_rule
+from rulekit.language.mending.lines import UNFINISHED
+from rulekit.language.parser import grammar
+from rulekit.language.slips import beyond, data
+
+OFFERED = "Write: "
+_MEANT = re.compile(r"Did you mean ‘([^’]+)’\?$")
+_SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
+
+
+@cache
+def _keywords() -> frozenset[str]:
+    """The words of the grammar itself."""
+    return frozenset(terminal.name.lower() for terminal in grammar().terminals)
+
+
+def _models() -> dict[str, list[str]]:
+    """For each word that begins a clause, clauses of which one can be used in any rule."""
+    return data()["models"]
+
+
+def of_the_vocabulary(file: Attempts, problem: Diagnostic) -> str:
+    """How to take a definition that ships, if an unknown word is one."""
+    line = file.lines[problem.line - 1]
+    word = line[problem.column - 1 : problem.column - 1 + problem.length].lower()
+    known = next((each for each in (word, _SHIPPED.get(word, "")) if each in shipped_definitions()), "")
+    if not known or (known == word and word in file.names) or not problem.message.startswith("there is no"):
+        return ""
+    written = line[: problem.column - 1] + known + line[problem.column - 1 + problem.length :]
+    changed = "" if known == word else f" {OFFERED}{written.strip()}"
+    if known in file.names:
+        return f"Did you mean ‘{known}’?{changed}"
+    return f"‘{known}’ is defined in the shipped vocabulary: write ‘use vocabulary’ at the top of the file.{changed}"
+
+
+def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
+    """The line with the nearest word in the place of one that is misspelt, if that is all that is wrong."""
+    near = _MEANT.match(problem.hint)
+    line = file.lines[problem.line - 1]
+    if near is None or problem.message.startswith("there is no rule"):
+        return None
+    if is_said(line[problem.column - 1 : problem.column - 1 + problem.length]):  # in other words, not misspelt
+        return None
+    changed = line[: problem.column - 1] + near[1] + line[problem.column - 1 + problem.length :]
+    left = file.left(problem.line, changed)
+    if problem.line in {number for number, _ in left} or not left <= file.known or file.is_spent():
+        return None
+    return changed, [problem.hint]
+
+
+def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
+    """A mistake of which nothing is made, with a line of its kind as a model if it was told in general words."""
+    line = file.lines[problem.line - 1]
+    for each in beyond():
+        if each.pattern.search(line):
+            return replace(problem, hint=each.why)
+    words = re.findall(r"[^\W\d_]+", line.lower())
+    begun = problem.message.startswith("no clause begins")
+    kind = next((word for word in words if word in _models()), "forbid" if begun else "")
+    is_scope = LOOKS.match(line)
+    near = None
+    if file.unclear and not is_scope and not UNFINISHED.search(line):
+        near = by_the_book(file, problem.line, problem.line, 0) or in_another_rule(file, problem.line, 0)
+    if near:
+        model, reasons = near
+        return replace(problem, hint=" ".join([*reasons, f"Near to it is: {model}"]))
+    told = "such as" in problem.hint or "Did you mean" in problem.hint
+    if told or not (begun or problem.message.endswith("here")):
+        return problem
+    unknown = unknown_words(line, file.names | _keywords())
+    if unknown:
+        problem = replace(problem, hint=f"No word of the language: ‘{'’, ‘'.join(unknown)}’. {problem.hint}".strip())
+    for model in _models().get(kind, []):
+        left = file.left(problem.line, f"  {model}") if file.tries > file.reserved else None
+        if left is not None and problem.line not in {number for number, _ in left} and left <= file.known:
+            return replace(problem, hint=f"{problem.hint} Such a line is: {model}".strip())
+    return problem

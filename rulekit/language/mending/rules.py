@@ -1,0 +1,42 @@
+"""A rule that lacks a part, or has too many, with a line that makes it whole."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from rulekit.diagnostics import Diagnostic
+from rulekit.language.mending.attempts import Attempts
+from rulekit.language.slips import data
+
+_DEMAND = re.compile(r"\s+(require|forbid) (.+?)\s*", re.IGNORECASE)
+
+
+def completed(file: Attempts, problem: Diagnostic) -> Diagnostic:
+    """A rule that lacks a part, or has too many, with a line that makes it whole; each is tried."""
+    number = problem.line
+    known = {message for _, message in file.known} - {problem.message}
+    for told, lines in _wholes(file, number, problem.message):
+        if file.is_spent():
+            break
+        file.tries -= 1
+        if {each.message for each in file.told("\n".join(lines)) if each.path == file.path} <= known:
+            return replace(problem, hint=f"{problem.hint} {told}".strip())
+    return problem
+
+
+def _wholes(file: Attempts, number: int, message: str) -> Iterator[tuple[str, list[str]]]:
+    """What may make a rule whole, in words, and the file with it."""
+    lines = file.lines
+    if "lacks a ‘for every" in message:
+        for kind in ("interval", "note", "line", "pair", "sonority", "exercise"):
+            subject = data()["subjects"][kind]
+            yield f"Here it can be: {subject}", [*lines[:number], f"  {subject}", *lines[number:]]
+    past = next((n for n in range(number, len(lines)) if re.match(r"[^\s]", lines[n])), len(lines))
+    found = {n: demand for n in range(number, past) if (demand := _DEMAND.fullmatch(lines[n]))}
+    words = {demand[1].lower() for demand in found.values()}
+    if " once, not " in message and "‘require’" in message and len(words) == 1 and len(found) > 1:
+        joined = (" or " if words == {"forbid"} else " and ").join(demand[2] for demand in found.values())
+        one = f"{words.pop()} {joined}"
+        first = min(found)
+        rest = [f"  {one}" if n == first else "" if n in found else line for n, line in enumerate(lines)]
+        yield f"In one line: {one}", rest
