@@ -109,6 +109,7 @@ class _Checked:
         stand_ins = {name: stand_in(item.type.word) for name, (item, _) in assembly.parameters.items()}
         environment.parameters = {name: const for name, const in stand_ins.items() if const is not None}
         environment.parameters |= {parameter.name: parameter.value for parameter in parameters}
+        environment.faulty |= stand_ins.keys() - environment.parameters.keys()
         if self._memory is not None:
             self._memory.begin(environment)
         for definition in assembly.definitions.values():

@@ -11,7 +11,7 @@ from rulekit.language import vocabulary as v
 from rulekit.language.checking.comparisons import agree, as_rhythm, is_intervals, patterns
 from rulekit.language.checking.constants import TYPICAL, literal
 from rulekit.language.checking.context import Context, Environment, Meaning, Thing, nowhere, what
-from rulekit.language.checking.errors import CheckError, each, joined
+from rulekit.language.checking.errors import CheckError, each, joined, told_elsewhere
 from rulekit.language.checking.moving import hopped, shifted
 from rulekit.language.checking.words import unknown, words_here
 from rulekit.language.typed import HERE, Kind, Ref, Type
@@ -100,6 +100,8 @@ def _set(expr: s.Call | s.Group | s.Name, context: Context) -> t.Const:
         with context.draft.opened(definition, expr.span):
             return _rhythm(definition.body, inner)
     if _is_condition(expr, context):
+        if definition is not None and definition.name.word in context.draft.environment.faulty:
+            raise told_elsewhere(expr.span, f"‘{definition.name.word}’ has a mistake")
         raise CheckError(expr.span, "a condition stands where a value is wanted")
     values = alternatives(expr, context)
     if not all(map(is_intervals, values)):
