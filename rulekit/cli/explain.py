@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
         complain([wrong])
         return UNUSABLE
     status = GOOD
-    for path in args.scores:
+    for path in options.files(args.scores):
         exercises, problems = load_scores(path, reading)
         status = UNUSABLE if problems else status
         found = [(exercise, explain(exercise, ruleset, args.rule, args.bar)) for exercise in exercises]

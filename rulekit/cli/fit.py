@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     ruleset, reading = options.load(args), options.reading(args)
     exercises: list[Exercise] = []
     problems: list[Diagnostic] = []
-    for path in args.scores:
+    for path in options.files(args.scores):
         found, wrong = load_scores(path, reading)
         exercises += found
         problems += wrong

@@ -67,10 +67,11 @@ def run(args: argparse.Namespace) -> int:
     if args.musicxml:
         folder(args.musicxml)
     together = [args.musicxml, args.sarif]  # what is made from the exercises as they were marked, in this process
-    if len(args.scores) >= _MANY and not any(together):
-        return _spread(args.scores, how)
+    scores = list(options.files(args.scores))
+    if len(scores) >= _MANY and not any(together):
+        return _spread(scores, how)
     status, every = GOOD, list[_Done]()
-    for path in args.scores:
+    for path in scores:
         done = _Done(path)
         for text in _texts(how, done):
             write(text)

@@ -36,7 +36,7 @@ def settings(parser: argparse.ArgumentParser) -> None:
 
 def scores(parser: argparse.ArgumentParser) -> argparse.Action:
     """The exercises to read, and what the teacher knows better than their files; gives the first of these."""
-    said = "exercises: .notes, MusicXML, MEI, kern, ABC or MIDI"
+    said = "exercises, or folders of them: .notes, MusicXML, MEI, kern, ABC or MIDI"
     exercises = parser.add_argument("scores", nargs="+", type=Path, metavar="SCORE", help=said)
     said = "which voice is the cantus: its number from the top, or its label"
     parser.add_argument("--cantus", type=_voice, metavar="VOICE", help=said)
@@ -107,7 +107,8 @@ def files(paths: list[Path]) -> Iterator[Path]:
 
     for path in paths:
         if path.is_dir():
-            yield from sorted(each for each in path.rglob("*") if each.is_file() and each.suffix.lower() in SUFFIXES)
+            found = sorted(each for each in path.rglob("*") if each.is_file() and each.suffix.lower() in SUFFIXES)
+            yield from found or [path]  # whoever reads it tells that it is none
         else:
             yield path
 

@@ -105,7 +105,8 @@ def _format(path: Path, suffixes: Sequence[str], done: str) -> Format:
     """The format of a path by its suffix, among those that may be read or written."""
     suffix = path.suffix.lower()
     if suffix not in suffixes:
-        kind = f"files of the kind ‘{suffix}’" if suffix else "files without an extension"
+        kind = "folders without scores" if path.is_dir() else "files without an extension"
+        kind = f"files of the kind ‘{suffix}’" if suffix else kind
         near = nearest(suffix, suffixes)
         known = f"these are: {', '.join(suffixes)}"
         raise Unreadable(f"{kind} are not {done}", f"did you mean {near}? {known}" if near else known)

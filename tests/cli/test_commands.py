@@ -272,3 +272,16 @@ def test_a_sheet_of_an_unknown_kind_is_refused(
     assert status == UNUSABLE
     assert "are not written" in told
     assert not (place / words[1]).exists()
+
+
+def test_a_folder_stands_for_the_scores_below_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "deeper").mkdir()
+    for name in ("b.notes", "deeper/a.notes", "words.txt"):
+        (tmp_path / name).write_text("mode: D\nupper  A4 D5\ncantus D4 D4\n", encoding="utf-8")
+    main(["mark", str(tmp_path), "--json", "--rules", "first-species-strict"])
+    assert [json.loads(line)["file"] for line in capsys.readouterr().out.splitlines()] == [
+        str(tmp_path / "b.notes"), str(tmp_path / "deeper" / "a.notes"),
+    ]  # fmt: skip
+    (tmp_path / "empty").mkdir()
+    assert main(["mark", str(tmp_path / "empty"), "--rules", "first-species-strict"]) == UNUSABLE
+    assert "folders without scores are not read" in capsys.readouterr().err
