@@ -46,7 +46,7 @@ def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
     """The line with the nearest word in the place of one that is misspelt, if that is all that is wrong."""
     near = _MEANT.match(problem.hint)
     line = file.lines[problem.line - 1]
-    if near is None or problem.message.startswith("there is no rule"):
+    if near is None:
         return None
     if is_said(line[problem.column - 1 : problem.column - 1 + problem.length]):  # in other words, not misspelt
         return None
