@@ -9,8 +9,8 @@ import pytest
 from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language import mending
 from rulekit.language.format import format_text
+from rulekit.language.mending import attempts
 from rulekit.language.ruleset import load_text
 from rulekit.marking import mark
 from rulekit.show.documents import list_document, try_document
@@ -73,7 +73,7 @@ def _used(text: str) -> list[str]:
 
 def test_spoilt_rules_are_used_or_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each line that is suggested is one more text to read: of these only a few are tried here."""
-    monkeypatch.setattr(mending, "_MOST_TRIES", 2)
+    monkeypatch.setattr(attempts, "_MOST_TRIES", 2)
     print(f"RULES_SEED={_FROM_SEED} RULES_FILES={_FILES}")
     for seed in range(_FROM_SEED, _FROM_SEED + _FILES):
         try:

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language import limits, mending
+from rulekit.language import limits
+from rulekit.language.mending import attempts
 from rulekit.language.ruleset import load_ruleset, load_text
 from rulekit.marking import mark
 from rulekit.resources import shipped
@@ -45,7 +46,7 @@ def tried(text: str, folder: Path | None = None) -> list[str]:
 def few_suggestions() -> Iterator[None]:
     """Each suggestion is one more text to read; many would only read the same words again."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mending, "_MOST_TRIES", 2)
+        patch.setattr(attempts, "_MOST_TRIES", 2)
         yield
 
 

@@ -1,12 +1,14 @@
 """Words that a developer adds by one line of the table: marking and searching judge them alike."""
 
+from collections.abc import Iterator
+
 import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import NO_NOTE, Note
 from rulekit.language.ruleset import load_text
 from rulekit.language.typed import Kind, Type
-from rulekit.language.vocabulary import ATTRIBUTES, EVERY, FLAGS, Attribute, FlagWord, Reads
+from rulekit.language.vocabulary import ATTRIBUTES, EVERY, FLAGS, Attribute, FlagWord, Reads, reads
 from rulekit.solving import folds
 from rulekit.solving.graph import build
 from tests.solving.cases import over
@@ -29,6 +31,14 @@ def _rise(note: Note) -> int | None:
     """How many semitones and steps the note lies above the note two before it."""
     two_before = NO_NOTE if note is NO_NOTE else note.before.before
     return None if two_before is NO_NOTE else note.pitch - two_before.pitch
+
+
+@pytest.fixture(autouse=True)
+def table() -> Iterator[None]:
+    """The table of words is read anew while it is another."""
+    reads.cache_clear()
+    yield
+    reads.cache_clear()
 
 
 @pytest.fixture

@@ -3,9 +3,8 @@
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import log
 from pathlib import Path
 
@@ -33,6 +32,7 @@ _TURNS = ("step", "leap", "repetition", "chromatic")
 _ALONE = ("name", "length", "pitch")  # of these a comma or “and” makes no choice
 _DEMANDS = ("forbid", "require", "only", "allow")
 _NEAR = 0.45  # how like a sentence a phrase is that is shown as a model
+_OPPOSED = 0.7  # what an agreement is worth where one forbids what the other requires
 _UNKNOWN = 2.0  # how much a word tells that stands in no entry
 _COMPARED = {
     "count": ("is more than", "is less than"),
@@ -73,17 +73,22 @@ class Sentence:
 
 
 @dataclass(frozen=True, slots=True)
+class Wording:
+    """One way to ask for a phrase: its form, its ideas as the phrase sees them, and whether it forbids."""
+
+    form: str
+    ideas: frozenset[str]
+    forbids: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class Phrase:
-    """An entry: what its rule speaks of, its clauses with what is to be filled in, and what its wordings mean."""
+    """An entry: what its rule speaks of, its clauses with the kinds of things to be filled in, and its wordings."""
 
     of: tuple[str, ...]
     write: str
-    said: tuple[Sentence, ...]
-
-    @property
-    def slots(self) -> frozenset[str]:
-        """The kinds of things to be filled in."""
-        return frozenset(word.rstrip("2") for word in re.findall(r"\{(\w+)\}", self.write))
+    slots: frozenset[str]
+    wordings: tuple[Wording, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,17 +105,26 @@ class Match:
 def phrases() -> tuple[Phrase, ...]:
     """All entries of the book."""
     data = tomllib.loads((Path(__file__).parent / "phrases.toml").read_text(encoding="utf-8"))
-    return tuple(
-        Phrase(tuple(entry["of"].split()), entry["write"], tuple(map(understood, entry["say"])))
-        for entry in data["phrase"]
+    return tuple(_phrase(entry["of"], entry["write"], entry["say"]) for entry in data["phrase"])
+
+
+def _phrase(of: str, write: str, say: list[str]) -> Phrase:
+    slots = frozenset(word.rstrip("2") for word in re.findall(r"\{(\w+)\}", write))
+    said = map(understood, say)
+    return Phrase(
+        tuple(of.split()), write, slots, tuple(Wording(each.form, each.seen_by(slots), each.forbids) for each in said)
     )
 
 
 @cache
 def _rarity() -> dict[str, float]:
     """How much an idea tells: the more, the fewer entries have it."""
-    entries = [frozenset[str]().union(*(each.seen_by(phrase.slots) for each in phrase.said)) for phrase in phrases()]
+    entries = [frozenset[str]().union(*(each.ideas for each in phrase.wordings)) for phrase in phrases()]
     return {idea: 1 + log(len(entries) / count) for idea, count in Counter(i for e in entries for i in e).items()}
+
+
+def _weight(ideas: frozenset[str]) -> float:
+    return sum(_rarity().get(idea, _UNKNOWN) for idea in ideas)
 
 
 def understood(sentence: str, names: frozenset[str] = frozenset()) -> Sentence:
@@ -200,28 +214,38 @@ def _meaning(token: Token, written: list[str]) -> tuple[str, str, str]:
             return kind, token.word, ""
 
 
-def matches(sentence: str, names: frozenset[str] = frozenset()) -> Iterator[Match]:
+@lru_cache(256)
+def matches(sentence: str, names: frozenset[str] = frozenset()) -> tuple[Match, ...]:
     """The clauses that say what a sentence says, the nearest first; those that say all of it have a likeness of 1."""
     asked = understood(sentence, names)
-    found = [(max(_likeness(asked, each, phrase) for each in phrase.said), phrase) for phrase in phrases()]
-    for likeness, phrase in sorted(found, key=lambda pair: -pair[0]):
-        if likeness < _NEAR:
-            return
-        clause = filled(phrase, asked)
-        if clause:
-            is_open = "{demand}" in phrase.write and asked.forbids is None and not asked.compared
-            yield Match(phrase.of, clause, likeness, is_open)
+    seen = {slots: asked.seen_by(slots) for slots in {phrase.slots for phrase in phrases()}}
+    found = [(_likeness(asked, seen[phrase.slots], phrase), phrase) for phrase in phrases()]
+    near = sorted((pair for pair in found if pair[0] >= _NEAR), key=lambda pair: -pair[0])
+    return tuple(
+        Match(phrase.of, clause, likeness, _is_open(asked, phrase))
+        for likeness, phrase in near
+        if (clause := filled(phrase, asked))
+    )
 
 
-def _likeness(asked: Sentence, said: Sentence, phrase: Phrase) -> float:
-    """How much of what either says both say; less than all of it where one forbids what the other requires."""
-    if asked.form != said.form:
-        return 0.0
-    first, second = asked.seen_by(phrase.slots), said.seen_by(phrase.slots)
-    every = sum(_rarity().get(idea, _UNKNOWN) for idea in first | second)
-    shared = sum(_rarity().get(idea, _UNKNOWN) for idea in first & second)
-    agree = "{demand}" in phrase.write or said.forbids in (None, bool(asked.forbids))
-    return shared / every * (1.0 if agree else 0.7) if every else 0.0
+def _is_open(asked: Sentence, phrase: Phrase) -> bool:
+    return "{demand}" in phrase.write and asked.forbids is None and not asked.compared
+
+
+def _likeness(asked: Sentence, ideas: frozenset[str], phrase: Phrase) -> float:
+    """How much of what a sentence or a wording says both say; less where one forbids what the other requires."""
+    return max(
+        (
+            _weight(shared) / _weight(ideas | wording.ideas) * (1.0 if _agree(asked, wording, phrase) else _OPPOSED)
+            for wording in phrase.wordings
+            if wording.form == asked.form and (shared := ideas & wording.ideas)
+        ),
+        default=0.0,
+    )
+
+
+def _agree(asked: Sentence, wording: Wording, phrase: Phrase) -> bool:
+    return "{demand}" in phrase.write or wording.forbids in (None, bool(asked.forbids))
 
 
 def filled(phrase: Phrase, asked: Sentence) -> str:

@@ -11,6 +11,7 @@ from rulekit.resources import shipped
 _SECONDS = 3  # of work for all suggestions to one file
 _MOST_TRIES = 200
 _MOST_READ = 200_000  # characters in all tries
+_MOST_LINES = 60  # of a rule, looked at from one of them
 _LACKS = (  # what a rule may lack, and how lines begin that could be it
     ("lacks a ‘for every", r"^\s*(?:for|over|in|at|on)\b"),
     ("lacks a message", '["“”„«]'),
@@ -108,12 +109,16 @@ class Attempts:
         return set() if self.is_spent() else {each for each in self.left(number, line) if each[0] == number}
 
     def scope_of(self, number: int) -> int:
-        """The line of the same rule that says what it looks at; 0 if there is none."""
-        begun = max((n for n in range(1, number) if _BEGINS.match(self.lines[n - 1])), default=0)
-        ended = next(
-            (n for n in range(number, len(self.lines) + 1) if _BEGINS.match(self.lines[n - 1])), len(self.lines)
-        )
-        return next((n for n in range(begun + 1, ended) if n != number and LOOKS.match(self.lines[n - 1])), 0)
+        """The line of the same rule that says what it looks at; 0 if there is none near."""
+        above = range(number - 1, max(0, number - _MOST_LINES), -1)
+        below = range(number + 1, min(len(self.lines), number + _MOST_LINES) + 1)
+        for places in (above, below):
+            for place in places:
+                if LOOKS.match(self.lines[place - 1]):
+                    return place
+                if _BEGINS.match(self.lines[place - 1]):
+                    break
+        return 0
 
     def is_spent(self) -> bool:
         return self.tries <= self.reserved or time.process_time() > self.until

@@ -16,6 +16,8 @@ _SINGLE = re.compile(r"\s*for \w+ (?:notes?|intervals?|moves?)\b", re.IGNORECASE
 
 def by_the_book(file: Attempts, number: int, noticed: int, least: float) -> Found | None:
     """Clauses that say at least so much of what a line says, in a rule that speaks of what this one does."""
+    if file.is_spent():
+        return None
     found = [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
     place = file.scope_of(number)
     spoken_of = re.match(r"\s*for \w+ (\w+?)s?\b", file.lines[place - 1]) if place else None
@@ -30,6 +32,8 @@ def by_the_book(file: Attempts, number: int, noticed: int, least: float) -> Foun
 
 def in_another_rule(file: Attempts, number: int, least: float) -> Found | None:
     """The same in a rule that would speak of something else."""
+    if file.is_spent():
+        return None
     place = file.scope_of(number)
     found = [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
     is_single = place and _SINGLE.match(file.lines[place - 1])  # an interval may be sung, or stand between voices
