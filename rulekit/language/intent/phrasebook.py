@@ -23,6 +23,7 @@ _PLAINER = [
         (r"\b(least|most|than|exactly|over) one\b", r"\1 1"),
         (r"\b(least|most|than|exactly|over) once\b", r"\1 1 times"),
         (r"\btwice\b", "2 times"),
+        (r"\b(?:last but (?:one|1)|(?:second|next)[ -]to[ -]last|second last)\b", "penultimate"),
         (r"\b(to) one\b", r"\1 1"),
         (r"\b(than|most|within|beyond) two octaves\b", r"\1 fifteenth"),
     )
