@@ -182,7 +182,8 @@ class _Checked:
         for example in assembly.examples:
             for breach in example.breaches:
                 if breach.rule not in assembly.rules and breach.span.path == path:
-                    hint = did_you_mean(breach.rule, assembly.rules)
+                    some = f"Name a rule of this ruleset, such as ‘{next(iter(assembly.rules), 'no-parallels')}’."
+                    hint = did_you_mean(breach.rule, assembly.rules, some)
                     self.sources.problem(breach.span, f"there is no rule ‘{breach.rule}’", hint)
 
         for name, state in assembly.rules.items():
