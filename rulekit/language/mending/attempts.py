@@ -2,7 +2,7 @@
 
 import re
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 
 from rulekit.diagnostics import Diagnostic
@@ -80,11 +80,13 @@ class Attempts:
     def left(self, number: int, line: str) -> set[tuple[int, str]]:
         """What is wrong, and in which lines, when this one stands there."""
         if (number, line) not in self.tried:
-            self.tries -= 1
-            text = "\n".join([*self.lines[: number - 1], line, *self.lines[number:], ""])
-            told = {(problem.line, problem.message) for problem in self.told(text) if problem.path == self.path}
-            self.tried[number, line] = told
+            self.tried[number, line] = self.wrong([*self.lines[: number - 1], line, *self.lines[number:], ""])
         return self.tried[number, line]
+
+    def wrong(self, lines: Sequence[str]) -> set[tuple[int, str]]:
+        """What is wrong, and in which lines, when the file reads so; it counts as a try."""
+        self.tries -= 1
+        return {(each.line, each.message) for each in self.told("\n".join(lines)) if each.path == self.path}
 
     def fits(self, number: int, noticed: int, line: str) -> bool:
         """Whether a line can be used in the place of another: what is wrong then was wrong before, or is uncovered."""

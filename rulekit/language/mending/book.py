@@ -5,7 +5,7 @@ import re
 from rulekit.language.intent import Proposal
 from rulekit.language.intent.phrasebook import Match, matches
 from rulekit.language.mending.attempts import Attempts, Found
-from rulekit.language.mending.reasons import why
+from rulekit.language.mending.reasons import asked_with, why
 from rulekit.language.slips import data
 
 _MOST_SCOPES = 3  # wordings that are tried in a rule on other things
@@ -18,7 +18,7 @@ def by_the_book(file: Attempts, number: int, noticed: int, least: float) -> Foun
     """Clauses that say at least so much of what a line says, in a rule that speaks of what this one does."""
     if file.is_spent():
         return None
-    found = [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
+    found = _found(file, number, least)
     place = file.scope_of(number)
     spoken_of = re.match(r"\s*for \w+ (\w+?)s?\b", file.lines[place - 1]) if place else None
     for match in found[:_MOST_WORDINGS]:
@@ -35,11 +35,15 @@ def in_another_rule(file: Attempts, number: int, least: float) -> Found | None:
     if file.is_spent():
         return None
     place = file.scope_of(number)
-    found = [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
+    found = _found(file, number, least)
     is_single = place and _SINGLE.match(file.lines[place - 1])  # an interval may be sung, or stand between voices
     fitting = [match for match in found if place and not (is_single and match.of[0] in ("note", "interval"))]
     others = (_elsewhere(file, number, place, match) for match in fitting[:_MOST_SCOPES])
     return next((each for each in others if each), None)
+
+
+def _found(file: Attempts, number: int, least: float) -> list[Match]:
+    return [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
 
 
 def _elsewhere(file: Attempts, number: int, place: int, match: Match) -> Found | None:
@@ -48,9 +52,7 @@ def _elsewhere(file: Attempts, number: int, place: int, match: Match) -> Found |
     for scope in (subjects[each] for each in match.of if each in subjects):
         written = list(file.lines)
         written[place - 1], written[number - 1] = f"  {scope}", f"  {match.clause}"
-        file.tries -= 1
-        told = {(each.line, each.message) for each in file.told("\n".join([*written, ""])) if each.path == file.path}
-        if told <= file.known_elsewhere(place, number):
+        if file.wrong([*written, ""]) <= file.known_elsewhere(place, number):
             file.better[place] = f"  {scope}"
-            return match.clause, [f"That is asked with ‘{scope}’ in place of ‘{file.written[place - 1].strip()}’."]
+            return match.clause, [asked_with(scope, file.written[place - 1])]
     return None

@@ -3,7 +3,7 @@
 from rulekit.language.intent import left_out
 from rulekit.language.mending.attempts import Attempts, Found
 from rulekit.language.mending.lines import SPEAKS, mended
-from rulekit.language.mending.reasons import OPEN, forgets_limit, forgets_voices, leaves_out
+from rulekit.language.mending.reasons import OPEN, asked_with, forgets_limit, forgets_voices, leaves_out
 from rulekit.language.slips import data
 
 
@@ -14,7 +14,7 @@ def said_of_others(file: Attempts, number: int) -> Found | None:
     for kind, subject in data()["subjects"].items() if speaks else ():
         said = _said_in(file, f"  {subject}", place, number) if speaks and kind != speaks[1] else None
         if said:
-            why = f"That is asked with ‘{subject}’ in place of ‘{file.lines[place - 1].strip()}’."
+            why = asked_with(subject, file.lines[place - 1])
             file.better[place] = f"  {subject}"
             return said[0], [*said[1], why]
     return None

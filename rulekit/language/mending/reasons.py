@@ -29,6 +29,11 @@ def why(proposal: Proposal) -> Iterator[str]:
     yield from (reason for word, reason in clause_reasons().items() if proposal.clause.startswith(word))
 
 
+def asked_with(scope: str, written: str) -> str:
+    """What is told with a clause that can stand only in a rule on other things."""
+    return f"That is asked with ‘{scope}’ in place of ‘{written.strip()}’."
+
+
 def not_understood(words: Sequence[str]) -> str:
     return f"‘{'’, ‘'.join(words)}’ {'is' if len(words) == 1 else 'are'} {_NOT_UNDERSTOOD}"
 

@@ -18,8 +18,7 @@ def completed(file: Attempts, problem: Diagnostic) -> Diagnostic:
     for told, lines in _wholes(file, number, problem.message):
         if file.is_spent():
             break
-        file.tries -= 1
-        if {each.message for each in file.told("\n".join(lines)) if each.path == file.path} <= known:
+        if {message for _, message in file.wrong(lines)} <= known:
             return replace(problem, hint=f"{problem.hint} {told}".strip())
     return problem
 
