@@ -105,7 +105,7 @@ class Metre:
         return bars.within(time) % pulse == 0
 
     def place(self, time: Fraction) -> tuple[int, Fraction, bool, bool]:
-        """Bar, beat, whether strong, whether accented, of a time."""
+        """Bar, beat, whether downbeat, whether accented, of a time."""
         return _place(self.beats, *self.unit.as_integer_ratio(), self.changes, *time.as_integer_ratio())
 
 
@@ -339,7 +339,7 @@ class Note:
     """
 
     __slots__ = (
-        "voice", "pitch", "onset", "length", "end", "bar", "beat", "strong", "accented",
+        "voice", "pitch", "onset", "length", "end", "bar", "beat", "downbeat", "accented",
         "degree", "raised", "approach", "before", "last", "tied", "rested",
         "leading", "in_compass", "inner", "rhythm", "opens_bar",
     )  # fmt: skip
@@ -351,7 +351,7 @@ class Note:
     end: Fraction
     bar: int
     beat: Fraction
-    strong: bool
+    downbeat: bool
     accented: bool
     degree: int
     raised: int
@@ -380,7 +380,7 @@ class Note:
         opens_bar: bool = False,
     ) -> None:
         self.voice, self.onset, self.length = voice, onset, length
-        self.bar, self.beat, self.strong, self.accented = setting.metre.place(onset)
+        self.bar, self.beat, self.downbeat, self.accented = setting.metre.place(onset)
         self.end = onset + length
         self.last = self.end >= setting.length
         self.tied, self.rested, self.rhythm, self.opens_bar = tied, rested, rhythm, opens_bar
@@ -422,7 +422,7 @@ class Note:
         """A note in the same place, without anything that depends on pitches."""
         note = Note.__new__(Note)
         note.voice, note.onset, note.length, note.end = self.voice, self.onset, self.length, self.end
-        note.bar, note.beat, note.strong, note.accented = self.bar, self.beat, self.strong, self.accented
+        note.bar, note.beat, note.downbeat, note.accented = self.bar, self.beat, self.downbeat, self.accented
         note.last, note.tied, note.rested, note.inner = self.last, self.tied, self.rested, self.inner
         note.rhythm, note.opens_bar = self.rhythm, self.opens_bar
         return note

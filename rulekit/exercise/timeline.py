@@ -32,7 +32,7 @@ class Dyad:
 
     __slots__ = (
         "moment", "upper", "lower", "interval", "motion", "previous", "first", "last",
-        "bar", "beat", "strong", "accented",
+        "bar", "beat", "downbeat", "accented",
     )  # fmt: skip
 
     moment: "Moment"
@@ -45,7 +45,7 @@ class Dyad:
     last: bool
     bar: int
     beat: Fraction
-    strong: bool
+    downbeat: bool
     accented: bool
 
     def __init__(self, moment: "Moment", upper: Note, lower: Note, previous: "Dyad", first: bool) -> None:
@@ -57,7 +57,7 @@ class Dyad:
             self.motion = motion(then_upper, then_lower, upper.pitch, lower.pitch)
         self.first = first
         self.bar, self.beat = moment.bar, moment.beat
-        self.strong, self.accented = moment.strong, moment.accented
+        self.downbeat, self.accented = moment.downbeat, moment.accented
         self.last = upper.last and lower.last
 
     @property
@@ -95,7 +95,7 @@ class Moment:
     """
 
     __slots__ = (
-        "setting", "time", "bar", "beat", "strong", "accented", "notes", "begun", "latest",
+        "setting", "time", "bar", "beat", "downbeat", "accented", "notes", "begun", "latest",
         "bass", "first", "last", "previous", "_dyads", "_met",
     )  # fmt: skip
 
@@ -107,7 +107,7 @@ class Moment:
         previous: "Moment",
     ) -> None:
         self.setting, self.time = setting, time
-        self.bar, self.beat, self.strong, self.accented = setting.metre.place(time)
+        self.bar, self.beat, self.downbeat, self.accented = setting.metre.place(time)
         self.begun = tuple([note is not None and (note.onset is time or note.onset == time) for note in notes])
         self.first = previous is NO_MOMENT
         self.last = all(note is None or note.last for note in notes)
@@ -130,7 +130,7 @@ class Moment:
             return self
         moment = Moment.__new__(Moment)
         moment.setting, moment.time, moment.begun = self.setting, self.time, self.begun
-        moment.bar, moment.beat, moment.strong, moment.accented = self.bar, self.beat, self.strong, self.accented
+        moment.bar, moment.beat, moment.downbeat, moment.accented = self.bar, self.beat, self.downbeat, self.accented
         moment.first, moment.last, moment._met = self.first, self.last, self._met
         moment._sound(notes, previous)
         return moment

@@ -298,6 +298,8 @@ _MAKERS: dict[str, _Maker] = {
     "accepted": lambda span: (),
     "breach": _breach,
     # places
+    "on_downbeat": lambda span, _: s.Name(span, v.DOWNBEATS["on"]),
+    "off_downbeat": lambda span, _: s.Name(span, v.DOWNBEATS["off"]),
     "from_start": partial(_position, "place", False),
     "from_end": lambda span, *found: _last("place", span, *found),
     "ordinal_from_end": partial(_position, "place", True),

@@ -168,7 +168,7 @@ def _between() -> re.Pattern[str]:
 
 def _spelt(pieces: Sequence[_Piece], file: File) -> list[_Piece]:
     """The pieces in the spelling that is ours where there are several."""
-    changed = dict([*_joints(pieces, file), *_voices(pieces, file)])
+    changed = dict([*_joints(pieces, file), *_voices(pieces, file), *_downbeats(pieces)])
     spelt = (replace(piece, **changed.get(piece.start) or _spelling(piece)) for piece in pieces)
     return [piece for piece in spelt if piece.text]
 
@@ -185,6 +185,14 @@ def _voices(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[st
             yield from (
                 (piece.start, {"text": ""}) for piece in said if not (piece.is_comment or piece in (how, words[0]))
             )
+
+
+def _downbeats(pieces: Sequence[_Piece]) -> Iterator[tuple[int, dict[str, str]]]:
+    """Downbeats are many where a rule is taken on them."""
+    said = [piece for piece in pieces if not piece.is_ignored]
+    for before, piece in zip(said, said[2:], strict=False):
+        if piece.kind == "DOWNBEAT":
+            yield piece.start, {"text": "downbeats" if before.kind == "TAKEN" else "downbeat"}
 
 
 def _spelling(piece: _Piece) -> dict[str, str]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from rulekit.diagnostics import nearest
+from rulekit.language.vocabulary import DOWNBEATS
 from rulekit.music.pitch import SIZES
 from rulekit.numbers import counted
 from rulekit.resources import shipped
@@ -20,9 +21,10 @@ from rulekit.resources import shipped
 _ALIKE = 0.75  # how like a word a misspelling of it is
 _KEYWORDS: Sequence[str] = (
     "ruleset build use parameter set define rule replace drop adjust excuse example for every when require forbid "
-    "excused taught fault warning advice source accepts rejects except at in is not and or between above taken strong "
-    "weak first last usually"
+    "excused taught fault warning advice source accepts rejects except at in is not and or between above taken first "
+    "last usually"
 ).split()
+_BEATEN = {"strong": DOWNBEATS["on"], "weak": DOWNBEATS["off"]}
 _DEGREES = "tonic supertonic mediant subdominant dominant submediant leading-tone".split()
 _QUALITIES = {"perf": "perfect", "maj": "major", "min": "minor", "aug": "augmented", "dim": "diminished"}
 
@@ -236,7 +238,9 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "ruleset": _ruleset,
     "named": lambda word: word or "exception",
     "given": lambda text: text or ' "say why"',
-    "place": lambda place: re.sub(r"^at (?=first|last|\d|strong|weak)", "", place),
+    "place": lambda place: re.sub(r"^at (?=first|last|\d)", "", place),
+    "beaten": lambda word: _BEATEN.get(word, word),
+    "downbeats": lambda word: f"{_BEATEN[word].split()[0]} downbeats",
     "degrees": _degrees,
     "degreed": _figure,
     "semitones": _semitones,

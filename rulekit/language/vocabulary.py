@@ -88,9 +88,10 @@ ATTRIBUTES: dict[Kind, dict[str, Attribute]] = {
     Kind.EXERCISE: {},
 }
 
+DOWNBEATS = {"on": "on the downbeat", "off": "off the downbeat"}
 _PLACES = {
-    "strong": FlagWord("strong"),
-    "weak": FlagWord("strong", negated=True),
+    DOWNBEATS["on"]: FlagWord("downbeat"),
+    DOWNBEATS["off"]: FlagWord("downbeat", negated=True),
     "accented": FlagWord("accented"),
     "unaccented": FlagWord("accented", negated=True),
     "first": FlagWord("first", definite=True, reads=Reads(link=True)),

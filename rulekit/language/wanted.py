@@ -24,7 +24,7 @@ _WANTED: tuple[tuple[set[str], str], ...] = (
     ({"OVERALL", "AT"}, "Say where it is broken: ‘rejects at bar 2’, or ‘rejects overall’."),
     ({"POINTS"}, "Write ‘points’ after the number, such as ‘fault, 3 points’."),
     ({"NAME", "LPAR", "PREVIOUS"}, "A value belongs here, such as ‘interval’, ‘approach to upper’, ‘third’, ‘P5’ or ‘3’."),
-    ({"NAME", "FIRST", "LAST"}, "A place belongs here, such as ‘first’, ‘last’, ‘3rd’, ‘strong’ or ‘in bar 4’."),
+    ({"NAME", "FIRST", "LAST"}, "A place belongs here, such as ‘first’, ‘last’, ‘3rd’, ‘in bar 4’ or ‘on the downbeat’."),
     ({"NOTE", "INTERVAL", "LINE"}, "Say what the rule looks at: note, interval, move, sonority, line, pair or exercise."),
     ({"IS", "ARE"}, "A verb belongs here, such as ‘is’, ‘is not’, ‘is at least’ or ‘is wider than’."),
     ({"REQUIRE", "FORBID", "EXAMPLE_LINE"}, "Notes stand on lines that begin with |. Or a new clause begins, such as ‘source …’ or ‘rejects at bar 2’."),

@@ -46,7 +46,7 @@ _BOTH = {
 _OVER_BASS = _("between the lowest voice and every other")
 _MOMENT, _WHOLE = _("in every sonority"), _("in the exercise as a whole")
 _BEATS = {
-    ("strong", True): _("{where} on strong beats"), ("strong", False): _("{where} on weak beats"),
+    ("downbeat", True): _("{where} on downbeats"), ("downbeat", False): _("{where} off the downbeats"),
     ("accented", True): _("{where} on accented beats"), ("accented", False): _("{where} on unaccented beats"),
 }  # fmt: skip
 _FEW = {"in": _("in {number} voices, {where}"), "in more": _("in {number} or more voices, {where}")}
@@ -90,7 +90,7 @@ _OF_VOICE = {
     (1, 0): _("the next note {voice}"), (0, 1): _("the next note {voice}"),
 }  # fmt: skip
 _LYING = {
-    "first": _("at the beginning"), "last": _("at the end"), "strong": _("on the first beat"),
+    "first": _("at the beginning"), "last": _("at the end"), "downbeat": _("on the downbeat"),
     "rested": _("after a rest"), "in_compass": _("within the range of the voice"), "inner": _("in an inner voice"),
 }  # fmt: skip
 _IN_CONTEXT = (
@@ -247,9 +247,9 @@ class Saying:
         match self.rule.track.sample:
             case None:
                 pass
-            case t.Flag(name="strong" | "accented" as name):
+            case t.Flag(name="downbeat" | "accented" as name):
                 where = self.phrase(_BEATS[name, True], where=where)
-            case t.Negation(inner=t.Flag(name="strong" | "accented" as name)):
+            case t.Negation(inner=t.Flag(name="downbeat" | "accented" as name)):
                 where = self.phrase(_BEATS[name, False], where=where)
             case _:
                 raise Unsayable

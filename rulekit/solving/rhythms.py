@@ -18,7 +18,7 @@ from rulekit.music.pitch import pitch_of
 from rulekit.music.rhythm import BarRhythm
 from rulekit.severity import Severity
 
-_IN_TIME = {"rhythm", "length", "bar", "beat", "strong", "accented", "first", "last", "tied", "rested", "opens_bar"}
+_IN_TIME = {"rhythm", "length", "bar", "beat", "downbeat", "accented", "first", "last", "tied", "rested", "opens_bar"}
 _MOST_TRIED = 4_000  # beginnings of rhythms that are looked at
 _PITCH = pitch_of("C5")
 _DORIAN = mode_of("D")

@@ -172,7 +172,7 @@ def test_examples_show_how_they_come_out(client: Asking, place: Path) -> None:
     [
         ("(interval is ", {"third", "dissonance", "exactly"}, {"contrary", "most-thirds", "strong"}),
         ("is more than ", {"most-thirds"}, {"third", "contrary"}),
-        ("require it is ", {"narrow", "crossed", "strong"}, {"third", "most-thirds"}),
+        ("require it is ", {"narrow", "crossed", "on the downbeat"}, {"third", "most-thirds"}),
         ("use ", {"vocabulary"}, {"third"}),
     ],
 )

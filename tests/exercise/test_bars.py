@@ -206,7 +206,7 @@ CHANGING = Metre(2, Fraction(2), (
 def test_beats_are_counted_from_each_bar_line() -> None:
     places = [CHANGING.place(Fraction(time)) for time in range(0, 13, 2)]
     assert [(bar, int(beat)) for bar, beat, _, _ in places] == [(1, 1), (1, 2), (2, 1), (3, 1), (3, 2), (3, 3), (4, 1)]
-    assert [strong for _, _, strong, _ in places] == [True, False, True, True, False, False, True]
+    assert [downbeat for _, _, downbeat, _ in places] == [True, False, True, True, False, False, True]
     assert str(CHANGING) == "2/2 and 3/2"
 
 

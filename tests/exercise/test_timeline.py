@@ -56,7 +56,7 @@ def test_sounding_notes_fill_the_same_time_as_the_written_ones(exercise: Exercis
 def test_tied_notes_are_one_note() -> None:
     exercise = read("a C5/2 D5~ | D5 E5")
     first, tied, last = sounding_notes(exercise.setting, 0, exercise.voices[0].events)
-    assert (tied.onset, tied.length, tied.bar, tied.strong, tied.tied) == (2, 4, 1, False, True)
+    assert (tied.onset, tied.length, tied.bar, tied.downbeat, tied.tied) == (2, 4, 1, False, True)
     assert not first.tied and not last.tied
     assert last.last and not tied.last
 
@@ -67,7 +67,7 @@ def test_bars_beats_and_accents() -> None:
     assert [(note.bar, note.beat) for note in notes] == [
         (1, 1), (1, Fraction(3, 2)), (1, 2), (1, Fraction(5, 2)), (2, 1),
     ]  # fmt: skip
-    assert [note.strong for note in notes] == [True, False, False, False, True]
+    assert [note.downbeat for note in notes] == [True, False, False, False, True]
     assert [note.accented for note in notes] == [True, False, True, False, True]
     triple = Metre(3, Fraction(1))
     assert [triple.is_accented(Fraction(n, 2)) for n in range(4)] == [True, False, True, False]

@@ -46,9 +46,9 @@ WRONG_CONDITIONS = (
     "(@intervall is P5 and (@moton is similar or it is @stong))",
     "@number of moves is 3 and bar is @tree",
 )
-WRONG_PLACES = ("at @frst", "at last or @weeak or strong", "except at @leadingnote", "in bar 2\n  at @nowhere")
+WRONG_PLACES = ("at @frst", "at last or @weeak or on the downbeat", "except at @leadingnote", "in bar 2\n  at @nowhere")
 WRONG_SLOTS = ("{@intervall}", "{degree of @uper} and {@moton}", "{interval} {@}", "{@nothing-here}")
-DEFINITION = "define near for an interval with one: count, two: count as it is strong or one is at least two\n"
+DEFINITION = "define near for an interval with one: count, two: count as it is on the downbeat or one is at least two\n"
 
 
 def wrong_rule(message: str, subject: str, places: Sequence[str], conditions: Sequence[str], licence: str) -> str:

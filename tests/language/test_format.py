@@ -21,7 +21,7 @@ UNTIDY = """\
 ruleset   "Morning class"  -- invented
 use vocabulary
 set most-thirds to 4    drop no-unison,no-crossing
-rule close-on-octave "The close is {interval}." for every   interval between each pair taken on strong
+rule close-on-octave "The close is {interval}." for every   interval between each pair taken on downbeats
  at last when the interval is not third or (interval is P5 and upper is crossed-over ( 3,4 ))
       -- the demand
   require interval is P1 or P8 fault,4 points,once source "common practice, no source"
@@ -48,7 +48,7 @@ drop no-unison, no-crossing
 rule close-on-octave
   "The close is {interval}."
   for every interval between each pair
-  taken on strong
+  taken on downbeats
   at last
   when the interval is not third or (interval is P5 and upper is crossed-over(3, 4))
   -- the demand
@@ -169,7 +169,7 @@ def test_clauses_are_found_by_the_line_of_their_rule() -> None:
     assert list(clauses) == [7]
     assert clauses[7][:4] == [
         '"The close is {interval}."',
-        "for every interval between each pair taken on strong",
+        "for every interval between each pair taken on downbeats",
         "at last",
         "when interval is not third or (interval is P5 and upper is crossed-over(3, 4))",
     ]
@@ -180,7 +180,8 @@ def test_clauses_are_found_by_the_line_of_their_rule() -> None:
 VALUES = st.sampled_from(["P5", "m3", "exactly M3", "third", "rising m6", "size of interval + 1", "limit", "(3)"])
 THINGS = st.sampled_from(
     ["interval", "degree of note 2 after upper", "motion", "span between previous lower and upper",
-     "run where (interval is third and it is weak)", "number of notes in upper voices", "crossed-over(3, limit)"]
+     "run where (interval is third and it is off the downbeat)", "number of notes in upper voices",
+     "crossed-over(3, limit)"]
 )  # fmt: skip
 VERBS = st.sampled_from(["is", "is not", "is at least", "are wider than", "is lower than"])
 COMPARED = st.builds(lambda *words: " ".join(words), THINGS, VERBS, VALUES)

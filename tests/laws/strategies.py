@@ -212,7 +212,13 @@ class _Author:
     def placeholders(self) -> str:
         """A message with a few values in it."""
         single = [self.note, self.melodic, self.count, self.pitch, self.size, "bar"]
-        whole = ["mode", "number-of-bars", "it", "number of sonorities", "share of sonorities where (it is strong)"]
+        whole = [
+            "mode",
+            "number-of-bars",
+            "it",
+            "number of sonorities",
+            "share of sonorities where (it is on the downbeat)",
+        ]
         choices = whole if self.kind in ("line", "pair", "exercise") else single
         return "Broken" + "".join(f", {{{self.one(*choices)}}}" for _ in range(self.draw(st.integers(0, 2))))
 

@@ -98,7 +98,7 @@ LATER = "high A4/4 C5 B4 A4 B4/1\nlow F4/1 G4\n"
 @pytest.mark.parametrize(
     ("subject", "message", "forbidden", "expected"),
     [
-        ("for every note in highest voice taken on strong", "{it} is left by {departure} to {note after it}",
+        ("for every note in highest voice taken on downbeats", "{it} is left by {departure} to {note after it}",
          "it is first", ["A4 is left by minor third to C5"]),
         ("for every sonority", "{note after bass} comes", "it is first", ["G4 comes"]),
         ("for every interval between each pair", "{note after upper}, {note 2 after upper}",
@@ -150,7 +150,7 @@ def test_a_run_is_told_once_with_its_extent() -> None:
 
 
 def test_a_run_that_is_excused_at_first_is_told_where_it_is_not() -> None:
-    licence = 'excused when upper is strong and bar is at most 6 "it is early"'
+    licence = 'excused when upper is on the downbeat and bar is at most 6 "it is early"'
     found = extents("run where (interval is third) is more than 3", SEVEN, licence)
     assert found == [(5, (2, 6), "5 in a row"), (7, (2, 8), "7 in a row")]
 
@@ -176,7 +176,7 @@ CASES = {
     ),
     "the note after an earlier one has begun already": (
         "for every move between each pair",
-        "forbid note after previous upper is strong",
+        "forbid note after previous upper is on the downbeat",
         "high D5/1 C5 B4\nlow D4 E4 G4",
         [2, 3],
     ),
@@ -205,7 +205,7 @@ CASES = {
         [],
     ),
     "a run of motions from downbeat to downbeat": (
-        "for every interval between each pair taken on strong",
+        "for every interval between each pair taken on downbeats",
         "forbid run with same (motion) is 2",
         "high A4/2 B4 B4 C5 C5 D5\nlow D4/1 E4 F4",
         [3],
@@ -235,7 +235,7 @@ CASES = {
         [5],
     ),
     "a pitch for the second time on downbeats": (
-        "for every note in lowest voice taken on strong",
+        "for every note in lowest voice taken on downbeats",
         "forbid number so far with same pitch is 2",
         "high A4/1 B4 A4\nlow D4/2 E4 E4 D4 D4 D4",
         [3],
@@ -247,7 +247,7 @@ CASES = {
         [5],
     ),
     "the departure of a note on the downbeat": (
-        "for every note in lowest voice taken on strong",
+        "for every note in lowest voice taken on downbeats",
         "forbid departure is rising step",
         "high A4/1\nlow C4/2 E4 F4 G4",
         [2],

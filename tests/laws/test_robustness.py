@@ -128,12 +128,12 @@ _MANY = 60_000
 
 def _chain(count: int) -> str:
     steps = "".join(f"define c{i} for a note as not (it is c{i - 1})\n" for i in range(1, count))
-    return f"define c0 for a note as it is strong\n{steps}" + rule(f"forbid upper is c{count - 1}")
+    return f"define c0 for a note as it is on the downbeat\n{steps}" + rule(f"forbid upper is c{count - 1}")
 
 
 def _doubling(count: int) -> str:
     steps = "".join(f"define w{i} for a note as it is w{i - 1} and it is w{i - 1}\n" for i in range(1, count))
-    return f"define w0 for a note as it is strong\n{steps}" + rule(f"forbid upper is w{count - 1}")
+    return f"define w0 for a note as it is on the downbeat\n{steps}" + rule(f"forbid upper is w{count - 1}")
 
 
 def _doubling_sets(count: int) -> str:
@@ -222,7 +222,7 @@ def test_hostile_files_are_not_accepted(name: str) -> None:
 _DEEP = "".join(f"define w{i} for a note as it is w{i - 1} and it is w{i - 1}\n" for i in range(1, 10))
 _NAMES = ["abcdefgh" * 3 + f"{i:08o}".translate(str.maketrans("01234567", "hgfedcba")) for i in range(195)]
 SLOW = {
-    "many rules near the limit": "define w0 for a note as it is strong\n" + _DEEP
+    "many rules near the limit": "define w0 for a note as it is on the downbeat\n" + _DEEP
     + "".join(rule("forbid upper is w9", f"r{i}") for i in range(380)),
     "many users of a definition that is too large": _DEEP.replace("w", "v") + _doubling(60)
     + "".join(rule("forbid upper is w59", f"r{i}") for i in range(300)),

@@ -73,11 +73,11 @@ _ASKING = [
     "for every note in each voice\n  forbid metre is triple",
     "for every note in each voice\n  forbid it is in last bar",
     "for every sonority\n  forbid number-of-bars is more than 3",
-    "for every note in moving voice\n  forbid it is strong",
-    "for every note in florid voice\n  forbid it is strong",
-    "for every sonority\n  forbid some note in voice in halves is strong",
+    "for every note in moving voice\n  forbid it is on the downbeat",
+    "for every note in florid voice\n  forbid it is on the downbeat",
+    "for every sonority\n  forbid some note in voice in halves is on the downbeat",
     "for every interval between cantus and moving voice\n  forbid interval is third",
-    "for every exercise\n  forbid number of notes in moving voice where (it is strong) is more than 3",
+    "for every exercise\n  forbid number of notes in moving voice where (it is on the downbeat) is more than 3",
 ]
 
 
@@ -152,7 +152,7 @@ def _ruleset(kind: Kind, sampled: str, chance: Random) -> Ruleset:
         return load_text("\n".join(said))
 
 
-@pytest.mark.parametrize("sampled", ["", " taken on strong", " taken on weak"])
+@pytest.mark.parametrize("sampled", ["", " taken on downbeats", " taken off downbeats"])
 @pytest.mark.parametrize("kind", _SUBJECTS)
 @settings(max_examples=12, deadline=None)
 @given(st.integers(0, 2**32))
@@ -166,21 +166,21 @@ def test_rows_know_what_each_word_depends_on(kind: Kind, sampled: str, seed: int
 
 _LINE, _NOTE = "for every line in each voice", "for every note in each voice"
 _STREAMS = [
-    (_NOTE, "run where (it is weak) is 2"),
+    (_NOTE, "run where (it is off the downbeat) is 2"),
     (_NOTE, "run with same pitch is 2"),
     (_NOTE, "number so far with same pitch is more than 2"),
-    (f"{_NOTE} taken on strong", "number so far with same (previous pitch) is 2"),
+    (f"{_NOTE} taken on downbeats", "number so far with same (previous pitch) is 2"),
     ("for every interval between each pair", "number so far with same interval is 2"),
     ("for every sonority", "number so far with same (pitch of bass) is 2"),
-    (_NOTE, "pitch is latest pitch where (it is strong)"),
+    (_NOTE, "pitch is latest pitch where (it is on the downbeat)"),
     (_LINE, "number of notes where (approach is leap) is more than 1"),
-    (_LINE, "longest run of notes where (it is strong) is at least 2"),
+    (_LINE, "longest run of notes where (it is on the downbeat) is at least 2"),
     (_LINE, "longest run of notes where (approach is step) is at least 2"),
     (_LINE, "longest run of notes with same (direction of approach) is at least 2"),
     ("for every exercise", "longest run of intervals where (interval is third) is 2"),
     ("for every exercise", "longest run of moves with same motion is 2"),
     (_LINE, "time of first notes where (approach is leap) is later than time of last notes where (approach is step)"),
-    (_LINE, "climax is time of last notes where (it is strong)"),
+    (_LINE, "climax is time of last notes where (it is on the downbeat)"),
     (_LINE, "highest is higher than pitch C5"),
     (_LINE, "lowest is lower than pitch C4"),
     (_LINE, "climax-count is more than 1"),

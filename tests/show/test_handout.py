@@ -16,9 +16,9 @@ rule no_such
   "A *wide* {interval} [here]."
   for every interval between each pair
   except at first or last
-  when it is strong
+  when it is on the downbeat
   forbid interval is P4
-  excused as weak-beat when it is weak "it is weak"
+  excused as weak-beat when it is off the downbeat "it is off the downbeat"
   fault, 4 points
   source "the school’s own `book`"
   accepts
@@ -44,7 +44,7 @@ def test_a_rule_is_told_in_a_sentence_and_by_its_examples(tmp_path: Path) -> Non
         "Between any two voices, where the interval lies on the first beat, the interval must not be a perfect fourth"
     )
     assert f"{said}, except at the beginning and at the end." in lines
-    assert "- Excused where: it is weak" in lines
+    assert "- Excused where: it is off the downbeat" in lines
     assert "- Fault, 4 points" in lines
     assert r"Incorrect, bar 2: A \*wide\* perfect fourth \[here\]." in lines
 

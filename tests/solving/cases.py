@@ -63,12 +63,12 @@ POOL = {
     " forbid climax is time of last notes where (it is last)",
     "leap-first": "for every line in counterpoint\n"
     " forbid time of first notes where (approach is leap) is earlier than time of first notes where (approach is step)",
-    "afterbeats": "for every move between cantus and counterpoint\n taken on weak\n when interval is P5 or P8\n"
+    "afterbeats": "for every move between cantus and counterpoint\n taken off downbeats\n when interval is P5 or P8\n"
     " forbid motion is parallel",
-    "downbeats": "for every interval between cantus and counterpoint\n taken on strong\n when interval is P5 or P8\n"
+    "downbeats": "for every interval between cantus and counterpoint\n taken on downbeats\n when interval is P5 or P8\n"
     " forbid previous interval is P5 or P8",
     "full": "for every sonority\n except at first or last\n"
-    " require (some interval above bass is third) or (every note in upper voices is not weak)",
+    " require (some interval above bass is third) or (every note in upper voices is not off the downbeat)",
     "moment-bass": "for every sonority\n forbid degree of bass is 7 and degree of previous bass is 7",
     "bass-change": "for every move between each pair\n forbid previous it is on-bass and it is crossed",
     "close": "for every interval between cantus and counterpoint\n"
@@ -79,7 +79,7 @@ POOL = {
     "not-tied": "for every note in counterpoint\n forbid it is tied and approach is step",
     "tied-dissonance": "for every interval between cantus and counterpoint\n when counterpoint is held\n"
     " forbid interval is third and departure from counterpoint is not falling step",
-    "fresh": "for every note in counterpoint\n when it is after-rest\n require it is weak",
+    "fresh": "for every note in counterpoint\n when it is after-rest\n require it is off the downbeat",
     "from-a-rise": "for every interval between cantus and counterpoint\n when approach to cantus is rising\n"
     " forbid departure from cantus is falling leap and departure from counterpoint is repetition",
 }  # fmt: skip

@@ -33,7 +33,8 @@ def keeping(problem: Problem, names: set[str]) -> Problem:
 
 _ADVICE = load_text("""
 rule consonant "x" for every interval between each pair forbid interval is second, fourth or seventh fault source "y"
-rule steps "x" for every note in counterpoint at weak or strong forbid approach is leap warning, 2 points, at most 4
+rule steps "x" for every note in counterpoint
+  off the downbeat or on the downbeat forbid approach is leap warning, 2 points, at most 4
   source "y"
 rule apart "x" for every interval between each pair forbid interval is wider than sixth advice source "y"
 rule no-repeats "x" for every note in counterpoint forbid approach is repetition advice, once source "y"

@@ -78,7 +78,7 @@ _SUSPENSIONS = """
 rule dissonance
   "A dissonance that is not held over."
   for every interval between cantus and counterpoint
-  taken on strong
+  taken on downbeats
   except at first
   forbid interval is second or P4 or A4 or d5 or seventh
   excused when counterpoint is held and departure from counterpoint is falling step "it is prepared and resolved"
@@ -88,7 +88,7 @@ rule dissonance
 rule tied
   "Not tied."
   for every note in counterpoint
-  when it is weak
+  when it is off the downbeat
   except at last but one
   require it is tied
   excused when bar is 5 "the chain is broken here"

@@ -28,7 +28,7 @@ rule whole "{rhythm}" for every note in moving voice in last bar require rhythm 
   fault source "common practice"
 rule rather-tied "{rhythm}" for every note in moving voice at first-in-bar
   forbid rhythm is two-halves warning, 2 points source "common practice"
-rule agree "{interval}" for every interval between each pair at strong
+rule agree "{interval}" for every interval between each pair on the downbeat
   forbid interval is second, fourth or seventh fault source "common practice"
 """)
 C5 = pitch_of("C5")

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import cast
 
+from rulekit.diagnostics import with_article
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language.build import ClauseError
@@ -67,9 +68,8 @@ def _context(subject: s.Subject, draft: Draft) -> Context:
     return Context(draft, Thing(HERE, kind), t.Track(kind, sample=sample), kind not in PLACED)
 
 
-_TAKEN = ("strong", "weak", "accented", "unaccented")
 _ATTRIBUTES_OF_RHYTHM = {"bar", "beat", "length", "rhythm"}
-_FLAGS_OF_RHYTHM = {"strong", "accented", "tied", "rested", "opens_bar", "last"}
+_FLAGS_OF_RHYTHM = {"downbeat", "accented", "tied", "rested", "opens_bar", "last"}
 
 
 def _sample(subject: s.Subject, draft: Draft) -> t.Test | None:
@@ -77,10 +77,9 @@ def _sample(subject: s.Subject, draft: Draft) -> t.Test | None:
     written, kind = subject.sample, _KINDS[subject.kind]
     if written is None:
         return None
-    if kind not in PLACED or (isinstance(written, s.Name) and written.word not in _TAKEN):
-        hint = "Write ‘taken on strong’, ‘weak’, ‘accented’ or ‘unaccented’ after the note, interval, move or sonority."
-        said = written.word if isinstance(written, s.Name) else "where"
-        raise CheckError(written.span, f"‘{said}’ can’t be what samples are taken on", hint)
+    if kind not in PLACED:
+        hint = "Write it after a note, interval, move or sonority: these have a place in the bar."
+        raise CheckError(written.span, f"{with_article(kind)} can’t be taken by its place in the bar", hint)
     inner = Context(draft, Thing(HERE, kind), t.Track(kind), False, inner=True)
     found = adjective(inner.it, written, inner) if isinstance(written, s.Name) else test(written, inner)
     if not all(map(_is_of_rhythm, t.walk(found))):

@@ -14,6 +14,7 @@ from rulekit.language.intent.statements import grades, statements
 from rulekit.language.intent.words import Token, matcher, read
 from rulekit.language.intent.words import is_said as is_said
 from rulekit.language.intent.words import unknown_words as unknown_words
+from rulekit.language.vocabulary import DOWNBEATS
 from rulekit.music.pitch import SIZES
 
 
@@ -110,9 +111,9 @@ def _forms(token: Token) -> tuple[str, ...]:
 
 _SEMITONES = "P1 m2 M2 m3 M3 P4 A4 P5 m6 M6 m7 M7 P8".lower().split()  # the interval of so many
 _LASTING: dict[str, tuple[str, ...]] = {
-    "first": ("first", "bar", "1", "begins", "strong"), "last": ("last", "end", "bar"),
-    "strong": ("strong", "weak", "beat", "accented"),
-    "weak": ("strong", "weak", "beat", "unaccented"), "leading-note": ("leading-note", "7"),
+    "first": ("first", "bar", "1", "begins", "downbeat"), "last": ("last", "end", "bar"),
+    **dict.fromkeys(DOWNBEATS.values(), ("downbeat", "beat", "accented")),
+    "leading-note": ("leading-note", "7"),
 }  # fmt: skip
 
 _FILLED = (

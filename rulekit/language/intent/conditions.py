@@ -4,10 +4,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from rulekit.language.intent.words import Token, cut
+from rulekit.language.vocabulary import DOWNBEATS
 from rulekit.music.pitch import SIZES
 
 _VALUES = ("interval", "melodic", "motion", "heading", "harmony")
-_PLACES = ("first", "last", "strong", "weak")
+_PLACES = ("first", "last", *DOWNBEATS.values())
 
 
 @dataclass(slots=True)

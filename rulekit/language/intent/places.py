@@ -5,15 +5,18 @@ from collections.abc import Iterator
 
 from rulekit.language.intent.words import Token, figure, matcher, rows
 
-_A_PLACE = re.compile(r"first|last(?: but (?:one|\d+))?(?: bar)?|strong|weak|bars? \d+(?: to \d+)?|\d+(?:st|nd|rd|th)")
+_A_PLACE = re.compile(
+    r"first|last(?: but (?:one|\d+))?(?: bar)?|(?:on|off) the downbeat|bars? \d+(?: to \d+)?|\d+(?:st|nd|rd|th)"
+)
+_BEGINS = re.compile(
+    r"(?:bars?|measures?|strong|weak|(?:on |off )?(?:the )?downbeat|(?:the )?(?:first|last|middle)|inside|interior).*"
+)
 
 
 def place_clauses(sentence: str, tokens: list[Token]) -> Iterator[str]:
     """The sentence as a clause that says where the rule holds."""
     text = sentence.lower().strip().rstrip(".:;,")
-    if not matcher("opening").match(text) and not re.fullmatch(
-        r"(?:bars?|measures?|strong|weak|(?:the )?first|(?:the )?last|(?:the )?middle|inside|interior).*", text
-    ):
+    if not matcher("opening").match(text) and not _BEGINS.fullmatch(text):
         return
     for pattern, word in rows("place"):
         text = re.sub(pattern, word, text)
@@ -31,7 +34,8 @@ def place_clauses(sentence: str, tokens: list[Token]) -> Iterator[str]:
         return
     away = "except " if matcher("away").search(text) else ""
     bars = all("bar" in place for place in places)
-    yield f"{away}{'in' if bars else 'at'} {' or '.join(dict.fromkeys(places))}"
+    said = "" if places[0].endswith("downbeat") else "in " if bars else "at "
+    yield f"{away}{said}{' or '.join(dict.fromkeys(places))}"
 
 
 def _outside(way: str, place: str) -> Iterator[str]:
