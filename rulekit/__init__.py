@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 
     from rulekit.diagnostics import RulekitError
     from rulekit.exercise.model import Exercise
-    from rulekit.language.ruleset import Ruleset, load_ruleset
+    from rulekit.language.loading import load_ruleset
+    from rulekit.language.ruleset import Ruleset
     from rulekit.marking import Finding, Marked, mark
 
 __all__ = ["Exercise", "Finding", "Marked", "RulekitError", "Ruleset", "load_exercises", "load_ruleset", "mark"]
@@ -19,7 +20,7 @@ __all__ = ["Exercise", "Finding", "Marked", "RulekitError", "Ruleset", "load_exe
 
 _HOMES = {
     "Exercise": "exercise.model", "Finding": "marking", "Marked": "marking", "RulekitError": "diagnostics",
-    "Ruleset": "language.ruleset", "load_ruleset": "language.ruleset", "mark": "marking",
+    "Ruleset": "language.ruleset", "load_ruleset": "language.loading", "mark": "marking",
 }  # fmt: skip
 
 

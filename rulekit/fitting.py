@@ -11,7 +11,9 @@ from typing import cast
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import Parameter, Ruleset, load_ruleset
+from rulekit.language.library import Texts
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.typed import Const, Pattern, Type
 from rulekit.marking import Finding, mark
 from rulekit.music.pitch import SIZES, Pitch, semitone
@@ -62,18 +64,22 @@ class Nearness:
 
 
 def fits(
-    name: str | Path | Sequence[str | Path], exercises: Sequence[Exercise], overrides: Mapping[str, str] | None = None
+    name: str | Path | Sequence[str | Path],
+    exercises: Sequence[Exercise],
+    overrides: Mapping[str, str] | None = None,
+    texts: Texts | None = None,
 ) -> Iterator[Fit]:
     """What the examples say of each parameter, while the others stay as they are.
 
-    A value passes if no rule that uses the parameter finds anything that nothing excuses. Raises RulekitError as
-    :func:`load_ruleset` does.
+    A value passes if no rule that uses the parameter finds anything that nothing excuses. ``texts`` are the files that
+    were read already. Raises RulekitError as :func:`load_ruleset` does.
     """
-    for parameter in load_ruleset(name, overrides).parameters:
+    texts = texts or Texts()
+    for parameter in load_ruleset(name, overrides, texts).parameters:
         judges: dict[str, Ruleset] = {}
         for value in values(parameter):
             try:
-                judges[value] = load_ruleset(name, {**(overrides or {}), parameter.name: value})
+                judges[value] = load_ruleset(name, {**(overrides or {}), parameter.name: value}, texts)
             except RulekitError:  # what a rule makes of this value is beyond the limits of the language
                 continue
         yield _fit(parameter, judges, exercises)

@@ -59,9 +59,9 @@ class Tally:
     per_hundred: float
 
 
-def survey(path: Path, ruleset: Ruleset, reading: ReadOptions) -> Surveyed:
-    """Mark the pieces of a file. Never raises for what a file holds."""
-    exercises, problems = load_scores(path, reading)
+def survey(path: Path, ruleset: Ruleset, reading: ReadOptions, content: bytes | None = None) -> Surveyed:
+    """Mark the pieces of a file, whose ``content`` may be known. Never raises for what a file holds."""
+    exercises, problems = load_scores(path, reading, content)
     pieces = [
         Piece(
             title=exercise.title,

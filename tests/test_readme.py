@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.trying import try_ruleset
 
 _ROOT = Path(__file__).parent.parent

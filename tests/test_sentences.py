@@ -5,7 +5,7 @@ import re
 import pytest
 
 from rulekit.diagnostics import RulekitError
-from rulekit.language.ruleset import load_ruleset, load_text
+from rulekit.language.loading import load_ruleset, load_text
 from rulekit.language.typed import Rule
 from rulekit.resources import shipped
 from rulekit.sentences import sentence

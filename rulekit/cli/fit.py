@@ -8,6 +8,7 @@ from rulekit.diagnostics import Diagnostic
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.scores import load_scores
 from rulekit.fitting import fits, nearness
+from rulekit.language.library import Texts
 from rulekit.show.documents import fit_document
 from rulekit.show.fitted import fit_heading, fit_lines, nearness_lines
 from rulekit.show.terminal import complain, print_json, put, screen
@@ -29,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
         found, wrong = load_scores(path, reading)
         exercises += found
         problems += wrong
-    fitted = fits(options.laid(*args.rules), exercises, dict(args.set))
+    fitted = fits(options.laid(*args.rules), exercises, dict(args.set), Texts(ruleset.texts))
     if args.json:
         print_json(fit_document(ruleset, exercises, list(fitted), nearness(ruleset, exercises), problems))
     else:

@@ -8,7 +8,7 @@ from rulekit.cli.status import FAULTS, GOOD, UNUSABLE
 from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.files import write_whole
 from rulekit.language.format import format_text
-from rulekit.language.ruleset import read_ruleset
+from rulekit.language.library import read_ruleset
 from rulekit.show.terminal import complain, say
 
 

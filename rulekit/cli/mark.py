@@ -13,7 +13,7 @@ from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.exercise.clock import Allowance
 from rulekit.exercise.limits import MAX_SECONDS
 from rulekit.exercise.model import Exercise
-from rulekit.exercise.scores import ReadOptions, load_scores
+from rulekit.exercise.scores import ReadOptions, content_of, load_scores
 from rulekit.files import folder, free_name, whole, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
@@ -59,6 +59,7 @@ class _Done:
     marked: list[Marked] = field(default_factory=list[Marked])
     wrong: list[Diagnostic | str] = field(default_factory=list[Diagnostic | str])
     status: int = GOOD
+    content: bytes | None = None
 
 
 def run(args: argparse.Namespace) -> int:
@@ -120,9 +121,10 @@ def _texts(how: _How, done: _Done) -> Iterator[str]:
                 text = as_text(marked_lines(how.screen, each, how.ruleset, how.figures))
             done.marked.append(each)
         yield text
-    if how.musicxml:
+    if how.musicxml and done.content is not None:
         with _forgiven(str(done.path), done):
-            done.wrong += _annotate(how.musicxml, done.path, done.marked, how.names)
+            done.wrong += _annotate(how.musicxml, done, done.content, how.names)
+        done.content = None
     faulty = any(each.faults for each in done.marked)
     done.status = max(done.status, UNUSABLE if done.wrong else FAULTS if faulty else GOOD)
     if how.json:
@@ -141,12 +143,13 @@ def _forgiven(name: str, done: _Done) -> Generator[None]:
         done.status = MISTAKEN
 
 
-def _annotate(place: Path, path: Path, marked: Sequence[Marked], names: set[str]) -> list[Diagnostic]:
+def _annotate(place: Path, done: _Done, score: bytes, names: set[str]) -> list[Diagnostic]:
     """Write a score with its findings into a folder; what stops that is told."""
     from rulekit.show.remarks import remarked
 
+    path = done.path
     try:
-        for suffix, content in remarked(path, marked):
+        for suffix, content in remarked(path.suffix, score, done.marked):
             target = place / free_name(path.stem, suffix, names)
             if target.exists() and target.samefile(path):
                 return [Diagnostic(str(target), 1, 1, 1, "this is the score itself; choose another folder")]
@@ -162,7 +165,8 @@ def _exercises(how: _How, done: _Done) -> Iterator[Exercise]:
     allowed = Allowance(MAX_SECONDS)
     exercises: list[Exercise] = []
     with _forgiven(str(done.path), done):
-        exercises, problems = load_scores(done.path, how.reading)
+        done.content = content_of(done.path) if how.musicxml else None
+        exercises, problems = load_scores(done.path, how.reading, done.content)
         done.wrong += problems
     for number, exercise in enumerate(exercises):
         if number and allowed.left <= 0:

@@ -84,7 +84,7 @@ def _distributed(
     except (OSError, ValueError) as error:
         raise RulekitError([Diagnostic(scheduler, 1, 1, 1, "there is no scheduler at this address")]) from error
     with client:
-        everywhere = [client.scatter(part, broadcast=True) for part in shared]
+        everywhere = client.scatter(list(shared), broadcast=True)
         waiting = {client.submit(work, job, *everywhere, pure=False): number for number, job in enumerate(jobs)}
         for done in dask.as_completed(list(waiting)):
             yield waiting[done], _result(done)

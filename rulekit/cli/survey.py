@@ -2,7 +2,7 @@
 
 import argparse
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import astuple, fields
 from functools import partial
 from importlib import import_module
@@ -16,8 +16,7 @@ from rulekit.cli import options
 from rulekit.cli.pool import told, worked
 from rulekit.cli.status import GOOD, UNUSABLE, mistake_words
 from rulekit.diagnostics import Diagnostic
-from rulekit.exercise.reading import Unreadable
-from rulekit.exercise.scores import ReadOptions, contents
+from rulekit.exercise.scores import ReadOptions, content_of
 from rulekit.files import folder, sweep, whole, write_whole
 from rulekit.language.ruleset import Ruleset
 from rulekit.page.found import Section, found_page
@@ -52,42 +51,45 @@ def run(args: argparse.Namespace) -> int:
     folder(kept)
     sweep(kept)
     named = partial(source_of, program(), ruleset.texts, sorted(args.set), reading)
-    places = {path: kept / f"{named(str(path), _content(path))}.json" for path in options.files(args.scores)}
-    done = {path: found for path, place in places.items() if (found := _known(place)) is not None}
-    left = [path for path in places if path not in done]
+    shared = ruleset, reading, named, frozenset(each.stem for each in kept.iterdir())
+    files = list(dict.fromkeys(options.files(args.scores)))
+    found: dict[Path, Surveyed] = {}
     mistakes: list[Diagnostic] = []
-    for number, found in told(worked(_survey, left, (ruleset, reading), args.scheduler), len(left), "files"):
-        if isinstance(found, str):
-            mistakes.append(Diagnostic(str(left[number]), 1, 1, 1, found))
+    for number, made in told(worked(_survey, files, shared, args.scheduler), len(files), "files"):
+        path = files[number]
+        if isinstance(made, str):
+            mistakes.append(Diagnostic(str(path), 1, 1, 1, made))
         else:
-            write_whole(places[left[number]], found.kept())
-            done[left[number]] = found
-    done = {path: done[path] for path in places if path in done}  # in the order of the files
+            name, new = made
+            found[path] = _kept(kept / f"{name}.json", new) or survey(path, ruleset, reading)
+    done = {path: found[path] for path in files if path in found}
     problems = [*mistakes, *chain.from_iterable(each.problems for each in done.values())]
     _write(args.to, done, tallies(done.values(), ruleset), problems, ruleset)
     complain(problems)
     return UNUSABLE if problems else GOOD
 
 
-def _survey(path: Path, ruleset: Ruleset, reading: ReadOptions) -> Surveyed | str:
+def _survey(
+    path: Path, ruleset: Ruleset, reading: ReadOptions, named: Callable[[str, bytes], str], known: frozenset[str]
+) -> tuple[str, Surveyed | None] | str:
+    """The name under which a file is kept, and what is found in it unless that is known."""
     try:
-        return survey(path, ruleset, reading)
+        content = content_of(path)
+        name = named(str(path), content or b"")
+        return name, None if name in known else survey(path, ruleset, reading, content)
     except Exception as error:
         return mistake_words(error)
 
 
-def _content(path: Path) -> bytes:
-    try:
-        return contents(path)
-    except Unreadable:
-        return b""
-
-
-def _known(place: Path) -> Surveyed | None:
-    """What was kept of a file, if that was written by this program."""
+def _kept(place: Path, new: Surveyed | None) -> Surveyed | None:
+    """What is new of a file, kept from now on, or what was kept of it before, if this program wrote that."""
+    if new is not None:
+        write_whole(place, new.kept())
+        return new
     try:
         return recalled(place.read_text(encoding="utf-8"))
     except (OSError, ValueError, TypeError, KeyError):
+        place.unlink(missing_ok=True)
         return None
 
 

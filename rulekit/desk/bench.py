@@ -18,8 +18,9 @@ from rulekit.exercise.model import Event, Exercise
 from rulekit.exercise.notation import Placed, read_exercises, read_placed, write_exercise
 from rulekit.exercise.scores import load_scores, title_numbers
 from rulekit.explaining import explain
-from rulekit.language.library import shipped_names
-from rulekit.language.ruleset import Ruleset, load_ruleset, read_ruleset
+from rulekit.language.library import read_ruleset, shipped_names
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule
 from rulekit.marking import Finding, Marked, mark

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.editor.names import NameKind, Occurrence, declarations, occurrences, references
-from rulekit.language.library import EXTENSION, find_ruleset
+from rulekit.language.library import EXTENSION, find_ruleset, read_ruleset
+from rulekit.language.loading import load_text
 from rulekit.language.memory import Memory
 from rulekit.language.parser import Parsed, parse
-from rulekit.language.ruleset import load_text, read_ruleset
 from rulekit.language.vocabulary import is_known
 from rulekit.language.whole import Examined, examine
 from rulekit.resources import shipped

@@ -15,7 +15,7 @@ from rulekit.exercise.reading import Format, ReadOptions, Unreadable
 from rulekit.files import whole
 
 __all__ = [
-    "SUFFIXES", "WRITTEN", "ReadOptions", "check_written", "contents", "load_scores", "save_scores", "title_numbers",
+    "SUFFIXES", "WRITTEN", "ReadOptions", "check_written", "content_of", "load_scores", "save_scores", "title_numbers",
     "written",
 ]  # fmt: skip
 
@@ -24,16 +24,18 @@ WRITTEN = tuple(suffix for known in FORMATS if known.write is not None for suffi
 _AS_WRITTEN = ReadOptions()
 
 
-def load_scores(path: Path, options: ReadOptions = _AS_WRITTEN) -> tuple[list[Exercise], list[Diagnostic]]:
+def load_scores(
+    path: Path, options: ReadOptions = _AS_WRITTEN, content: bytes | None = None
+) -> tuple[list[Exercise], list[Diagnostic]]:
     """The exercises of a file, by its suffix; those with mistakes are left out and reported.
 
-    Never raises for what a file holds.
+    ``content`` is what stands in the file, for whoever has opened it already. Never raises for what a file holds.
     """
     exercises: list[Exercise] = []
     problems: list[Diagnostic] = []
     try:
         with within(MAX_SECONDS):
-            _read(path, options, exercises, problems)
+            _read(path, content, options, exercises, problems)
     except TimeUp:
         exercises.clear()
         problems[:] = [_TOO_LONG.told(str(path))]
@@ -45,10 +47,13 @@ _TOO_LONG = Unreadable(
 )
 
 
-def _read(path: Path, options: ReadOptions, exercises: list[Exercise], problems: list[Diagnostic]) -> None:
+def _read(
+    path: Path, content: bytes | None, options: ReadOptions, exercises: list[Exercise], problems: list[Diagnostic]
+) -> None:
     """Add what is in a file, and what is wrong with it."""
     try:
-        for piece in _format(path, SUFFIXES, "read").read(contents(path), str(path)):
+        read = _format(path, SUFFIXES, "read").read
+        for piece in read(_content(path) if content is None else content, str(path)):
             if len(exercises) + len(problems) > MAX_EXERCISES:
                 raise Unreadable(f"there are more than {MAX_EXERCISES} exercises in this file; the rest are not read")
             found, wrong = piece.exercises(options, str(path))
@@ -113,7 +118,16 @@ def _format(path: Path, suffixes: Sequence[str], done: str) -> Format:
     return next(known for known in FORMATS if suffix in known.suffixes)
 
 
-def contents(path: Path) -> bytes:
+def content_of(path: Path) -> bytes | None:
+    """The bytes of a file of a kind that is read; None for others: :func:`load_scores` tells what is wrong."""
+    try:
+        _format(path, SUFFIXES, "read")
+        return _content(path)
+    except Unreadable:
+        return None
+
+
+def _content(path: Path) -> bytes:
     """The bytes of a file, if it is one and not too large; a device or a pipe might never end. Raises Unreadable."""
     try:
         if not stat.S_ISREG(path.stat().st_mode):

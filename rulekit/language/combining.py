@@ -4,7 +4,7 @@ A file is taken once, however many paths lead to it; what the files say counts i
 """
 
 import re
-from collections.abc import Container, Mapping
+from collections.abc import Container
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import CheckError, told_elsewhere
-from rulekit.language.library import find_ruleset, read, shipped_names
+from rulekit.language.library import Texts, find_ruleset, shipped_names
 from rulekit.language.parser import Parsed, parse, parsed
 from rulekit.language.ruleset import PASSED_OVER, Change
 from rulekit.resources import shipped
@@ -121,13 +121,10 @@ class _Reading:
 
 
 class Combiner:
-    """Puts files together; those that a file names stand in (or below) the folder of a ruleset or the working one.
+    """Puts files together; those that a file names stand in (or below) the folder of a ruleset or the working one."""
 
-    ``unsaved`` texts, by resolved path, stand for the disk’s.
-    """
-
-    def __init__(self, unsaved: Mapping[str, str] | None = None, memory: "Memory | None" = None) -> None:
-        self.unsaved = unsaved or {}
+    def __init__(self, texts: Texts, memory: "Memory | None" = None) -> None:
+        self.texts = texts
         self.sources = Sources(memory)
         self.folders = [Path(), shipped("rulesets")]
         self.unread: set[str] = set()
@@ -272,8 +269,7 @@ class Combiner:
         if len(self.sources.files) >= limits.MAX_FILES:
             raise CheckError(reference.span, f"a ruleset is made of at most {limits.MAX_FILES} files")
         try:
-            resolved = str(found.resolve())
-            return self.unsaved[resolved] if resolved in self.unsaved else read(found)
+            return self.texts.of(found)
         except RulekitError as error:
             raise CheckError(reference.span, f"‘{reference.target}’: {error.diagnostics[0].message}") from error
 

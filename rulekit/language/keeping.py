@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from rulekit.diagnostics import Diagnostic, RulekitError
-from rulekit.language import cache, ruleset
+from rulekit.language import cache
 from rulekit.language import typed as t
-from rulekit.language.library import find_ruleset, read
-from rulekit.language.ruleset import Change, Parameter, Ruleset, read_ruleset
+from rulekit.language.library import Texts, find_ruleset, named
+from rulekit.language.ruleset import Change, Parameter, Ruleset
 from rulekit.language.tree import Breach, ExampleItem, Span
 from rulekit.music.motion import Motion
 from rulekit.music.rhythm import BarRhythm
@@ -36,14 +36,17 @@ _WORD = re.compile(r"([a-z]+([-_][a-z]+)*)?")
 
 
 def kept_ruleset(names: Sequence[str], overrides: Mapping[str, str]) -> Ruleset:
-    """As :func:`rulekit.language.ruleset.load_ruleset`, kept from an earlier run if nothing has changed since."""
-    about = ("ruleset", repr([str(read_ruleset(name)[0].resolve()) for name in names]), repr(names), repr(overrides),
+    """As :func:`rulekit.language.loading.load_ruleset`, kept from an earlier run if nothing has changed since."""
+    texts = Texts()
+    about = ("ruleset", repr([str(named(name).resolve()) for name in names]), repr(names), repr(overrides),
              str(Path.cwd()), _program())  # fmt: skip
     with suppress(Exception):  # anything may have been kept
         found = _made(cache.recalled(*about))
-        if _holds(found):
+        if _holds(found, texts):
             return found
-    loaded = ruleset.load_ruleset(names, overrides)
+    from rulekit.language.loading import load_ruleset  # all that reads and checks rules
+
+    loaded = load_ruleset(names, overrides, texts)
     cache.keep(list(_Table(loaded).rows), *about)
     return loaded
 
@@ -56,11 +59,12 @@ def _program() -> str:
     return repr([(each.st_size, each.st_mtime_ns) for each in stats])
 
 
-def _holds(found: Ruleset) -> bool:
+def _holds(found: Ruleset, texts: Texts) -> bool:
     """Whether all files of a ruleset are where they were and say what they said."""
     try:
         there = all(str(find_ruleset(name, Path(folder))) == path for name, folder, path in found.found)
-        return there and all(_plain(read(Path(path))) == text for path, text in found.texts.items() if path != _SETTING)
+        files = [(Path(path), text) for path, text in found.texts.items() if path != _SETTING]
+        return there and all(_plain(texts.of(path)) == text for path, text in files)
     except RulekitError:
         return False
 

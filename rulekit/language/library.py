@@ -1,5 +1,6 @@
 """The files of rulesets: where they are found, and their texts."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from rulekit.diagnostics import Diagnostic, RulekitError, did_you_mean
@@ -48,12 +49,35 @@ def read(path: Path) -> str:
         raise RulekitError([Diagnostic(str(path), 1, 1, 1, f"can’t be read: {error.strerror}")]) from error
 
 
-def read_ruleset(name: str | Path) -> tuple[Path, str]:
-    """The file of a ruleset, by path or shipped name, and its text; raises RulekitError if there is none."""
+def named(name: str | Path) -> Path:
+    """The file of a ruleset, by path or shipped name; raises RulekitError if there is none."""
     path = find_ruleset(str(name))
     if path is None and exists(Path(name)):
         raise RulekitError([Diagnostic(str(name), 1, 1, 1, NOT_RULES)])
     if path is None:
         hint = did_you_mean(Path(name).stem, shipped_names(), f"Shipped rulesets: {', '.join(shipped_names())}.")
         raise RulekitError([Diagnostic(str(name), 1, 1, 1, "there is no such ruleset", hint)])
+    return path
+
+
+def read_ruleset(name: str | Path) -> tuple[Path, str]:
+    """The file of a ruleset, by path or shipped name, and its text; raises RulekitError if there is none."""
+    path = named(name)
     return path, read(path)
+
+
+class Texts:
+    """The texts of rules files, each read once however many rulesets take it.
+
+    ``known`` texts, by path, stand for the disk’s.
+    """
+
+    def __init__(self, known: Mapping[str, str] | None = None) -> None:
+        self._known = {str(Path(path).resolve()): text for path, text in (known or {}).items()}
+
+    def of(self, path: Path) -> str:
+        """The text of a file; raises RulekitError where it can’t be read."""
+        name = str(path.resolve())
+        if name not in self._known:
+            self._known[name] = read(path)
+        return self._known[name]

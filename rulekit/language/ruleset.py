@@ -1,16 +1,12 @@
 """A whole ruleset: its file, the files it uses and builds on, and what it changes in them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.language import typed as t
-from rulekit.language.library import read_ruleset, shipped_names
 from rulekit.language.tree import ExampleItem
-
-__all__ = ["read_ruleset", "shipped_names"]
 
 PASSED_OVER = "not there, so passed over"
 
@@ -66,28 +62,3 @@ class Ruleset:
     def rule(self, name: str) -> t.Rule:
         """The rule of that name; KeyError if there is none."""
         return {rule.name: rule for rule in self.rules}[name]
-
-
-def load_ruleset(name: str | Path | Sequence[str | Path], overrides: Mapping[str, str] | None = None) -> Ruleset:
-    """Load a ruleset by path or shipped name, with all it uses and builds on; several are laid each over those before.
-
-    ``overrides`` gives parameters other values, as text in the language (``{"most-thirds": "4"}``).
-    Raises RulekitError with every mistake found in all files.
-    """
-    from rulekit.language.whole import loaded  # all that reads and checks rules
-
-    names = [name] if isinstance(name, str | Path) else name
-    (path, text), *laid = [read_ruleset(each) for each in names]
-    return loaded(text, str(path), path.parent, overrides or {}, laid)
-
-
-def load_text(
-    text: str, path: str = "<text>", folder: Path | None = None, overrides: Mapping[str, str] | None = None
-) -> Ruleset:
-    """Load a ruleset from its text; files it names are looked for in ``folder``, then among the shipped.
-
-    Raises RulekitError with every mistake found.
-    """
-    from rulekit.language.whole import loaded
-
-    return loaded(text, path, folder or Path(), overrides or {})

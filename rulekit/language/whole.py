@@ -22,6 +22,7 @@ from rulekit.language.checking import (
     together,
 )
 from rulekit.language.combining import Assembly, Combiner, RuleState
+from rulekit.language.library import Texts
 from rulekit.language.parser import Parsed
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.music.pitch import interval_words
@@ -33,14 +34,14 @@ _T = TypeVar("_T")
 
 
 def loaded(
-    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]] = ()
+    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]], texts: Texts
 ) -> Ruleset:
     """A ruleset from its text; raises RulekitError with every mistake in all files, and what would mend it."""
-    problems, ruleset = _checked(text, path, folder, overrides, laid)
+    problems, ruleset = _checked(text, path, folder, overrides, laid, texts)
     if problems:
         from rulekit.language.mending import explained
 
-        told = partial(_told, path=path, folder=folder, laid=laid)
+        told = partial(_told, path=path, folder=folder, laid=laid, texts=texts)
         raise RulekitError(explained(problems, text, path, told))
     return ruleset
 
@@ -67,22 +68,22 @@ def examine(
     With a ``memory`` of the same ruleset only what was changed since is read and checked again. Its problems are
     told without the lines that would mend them, which take longer to find.
     """
-    combiner = Combiner(unsaved, memory)
+    combiner = Combiner(Texts(unsaved), memory)
     assembly = combiner.ruleset(text, path, folder)
     checked = _Checked(combiner, memory)
     ruleset = checked.finish(assembly, path)
     return Examined(ruleset, combiner.sources.files, checked.environment, tuple(sorted(set(combiner.sources.problems))))
 
 
-def _told(text: str, path: str, folder: Path, laid: Sequence[tuple[Path, str]]) -> list[Diagnostic]:
+def _told(text: str, path: str, folder: Path, laid: Sequence[tuple[Path, str]], texts: Texts) -> list[Diagnostic]:
     """What is wrong with a text."""
-    return _checked(text, path, folder, {}, laid)[0]
+    return _checked(text, path, folder, {}, laid, texts)[0]
 
 
 def _checked(
-    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]]
+    text: str, path: str, folder: Path, overrides: Mapping[str, str], laid: Sequence[tuple[Path, str]], texts: Texts
 ) -> tuple[list[Diagnostic], Ruleset]:
-    combiner = Combiner()
+    combiner = Combiner(texts)
     assembly = combiner.ruleset(text, path, folder)
     for over, said in laid:
         combiner.lay(said, str(over), over.parent, assembly)

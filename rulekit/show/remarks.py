@@ -14,13 +14,13 @@ from rulekit.marking import Finding, Marked
 _NEW = ".musicxml"
 
 
-def remarked(path: Path, marked: Sequence[Marked]) -> Iterator[tuple[str, bytes]]:
-    """A score with its findings: the file itself if it is MusicXML, else each of its sheets as a new one.
+def remarked(suffix: str, content: bytes, marked: Sequence[Marked]) -> Iterator[tuple[str, bytes]]:
+    """A score with its findings: its own content if it is MusicXML, else each of its sheets as a new one.
 
-    Of each file the suffix and the content. Raises Unreadable if the score has changed since it was read.
+    Of each file the suffix and the content.
     """
-    if path.suffix.lower() in SUFFIXES:
-        yield path.suffix, annotated(path, [remark for each in marked for remark in remarks_of(each)])
+    if suffix.lower() in SUFFIXES:
+        yield suffix, annotated(content, suffix.lower(), [remark for each in marked for remark in remarks_of(each)])
         return
     rest = iter(marked)
     for sheet in sheets([each.exercise for each in marked]):

@@ -7,7 +7,8 @@ from itertools import islice
 from random import Random
 
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Pitch
 from rulekit.solving import folds

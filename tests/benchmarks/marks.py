@@ -10,8 +10,10 @@ from rulekit.exercise.formats.musicxml import read_musicxml, write_musicxml
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.reading import ReadOptions
+from rulekit.language.library import read_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.language.memory import Memory
-from rulekit.language.ruleset import Ruleset, load_ruleset, read_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.language.whole import examine
 from rulekit.marking import mark
 from rulekit.music.pitch import pitch_name

@@ -4,7 +4,9 @@ import time
 from functools import partial
 
 from rulekit.exercise.model import Compass
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, read_ruleset
+from rulekit.language.library import read_ruleset
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.music.pitch import pitch_of
 from rulekit.solving import answers, folds
 from rulekit.solving.graph import Exhausted, Graph, Limits, build

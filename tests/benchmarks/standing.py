@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 from rulekit.desk.bench import Bench
 from rulekit.desk.shelf import Shelf
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 
 _CANTUS = "exercise: twelve\nmode: D dorian\ncantus D4 F4 E4 G4 F4 A4 G4 F4 E4 F4 E4 D4\n"

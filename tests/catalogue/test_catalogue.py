@@ -6,7 +6,7 @@ import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import Marked, mark
 from rulekit.trying import try_ruleset
 from tests.rulesets.figures import of_species

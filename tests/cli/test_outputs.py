@@ -150,7 +150,7 @@ def test_a_mistake_anywhere_has_status_3(
     def slip(*_: object) -> None:
         raise KeyError("upper")
 
-    monkeypatch.setattr("rulekit.language.ruleset.load_ruleset", slip)
+    monkeypatch.setattr("rulekit.language.loading.load_ruleset", slip)
     monkeypatch.setattr(tempfile, "tempdir", str(place))
     assert main(["list", "evening"]) == MISTAKEN
     said = capsys.readouterr()

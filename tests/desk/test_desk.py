@@ -8,7 +8,7 @@ import pytest
 from rulekit.desk.shelf import Shelf
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from tests.desk.conftest import CANTUS, NOTES, RULES, Served
 

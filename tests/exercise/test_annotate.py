@@ -43,7 +43,7 @@ def test_remarks_stand_at_their_notes_and_nothing_else_changes(suffix: str, tmp_
         Remark(9, Fraction(1), "upper", "there is no such bar"),
         Remark(4, Fraction(1), "tenor", "there is no such voice"),
     ]
-    marked.write_bytes(annotated(path, remarks))
+    marked.write_bytes(annotated(path.read_bytes(), path.suffix, remarks))
     assert words_of(marked) == [("1: <leap> & “turn”", 4, 2.0), ("2", 4, 3.0), ("3", 5, 0.0), ("4", 5, 0.0)]
     assert load_scores(marked)[0] == [*load_scores(path)[0]]
 
@@ -54,7 +54,7 @@ def test_without_its_remarks_a_score_is_what_it_was(tmp_path: Path, places: list
     path = tmp_path / "a.musicxml"
     save_scores([typed()], path)
     remarks = [Remark(bar, beat, "upper", text) for bar, beat, text in places]
-    made = annotated(path, remarks)
+    made = annotated(path.read_bytes(), path.suffix, remarks)
     assert _ADDED.sub(b"", made) == path.read_bytes()
     (tmp_path / "b.musicxml").write_bytes(made)
     assert load_scores(tmp_path / "b.musicxml")[0] == load_scores(path)[0]
@@ -77,7 +77,8 @@ SCORE = """<?xml version="1.0" encoding="{0}"?>
 def test_any_encoding_keeps_its_words(encoding: str, tmp_path: Path) -> None:
     path, marked = tmp_path / "a.xml", tmp_path / "b.xml"
     path.write_bytes(SCORE.format(encoding).encode(encoding))
-    marked.write_bytes(annotated(path, [Remark(0, Fraction(2), "Übung", "ä"), Remark(1, Fraction(2), "Übung", "ö")]))
+    remarks = [Remark(0, Fraction(2), "Übung", "ä"), Remark(1, Fraction(2), "Übung", "ö")]
+    marked.write_bytes(annotated(path.read_bytes(), path.suffix, remarks))
     assert words_of(marked) == [("ä", 0, 0.0), ("ö", 1, 0.0)]
     assert load_scores(marked)[0] == [*load_scores(path)[0]]
     assert b"<voice>1</voice><staff>1</staff></direction>" in marked.read_bytes()

@@ -14,7 +14,7 @@ from music21 import corpus, meter, note, stream
 from rulekit.exercise.model import ALLA_BREVE, Bars, Exercise, Metre
 from rulekit.exercise.notation import write_exercise
 from rulekit.exercise.scores import ReadOptions, load_scores, save_scores
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.page.data import PageOptions
 from rulekit.page.render import page_of

@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 from rulekit.diagnostics import Diagnostic, RulekitError
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 
 FILES = sorted((Path(__file__).parent / "errors").glob("*.cases"))
 

@@ -8,7 +8,9 @@ import pytest
 from rulekit.diagnostics import RulekitError
 from rulekit.language.combining import PASSED_OVER
 from rulekit.language.format import format_text
-from rulekit.language.ruleset import Ruleset, load_ruleset, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 
 
 def rule(name: str, forbidden: str = "P4", message: str = "{interval}") -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from rulekit.diagnostics import Diagnostic, RulekitError
-from rulekit.language.ruleset import load_ruleset, load_text
+from rulekit.language.loading import load_ruleset, load_text
 
 FILES = sorted((Path(__file__).parent / "errors").glob("*.rules"))
 EXPECTED = re.compile(r"^-- (expects|warns) (\d+):(\d+): (.*?)(?: => (.*))?$", re.MULTILINE)

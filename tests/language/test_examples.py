@@ -5,7 +5,9 @@ from pathlib import Path
 import pytest
 
 from rulekit.diagnostics import RulekitError
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.show.handout import handout
 from rulekit.trying import Trial, try_ruleset
 

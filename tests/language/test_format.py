@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from rulekit.diagnostics import RulekitError
 from rulekit.language.format import WIDTH, format_text, rule_clauses
+from rulekit.language.loading import load_text
 from rulekit.language.parser import parse
-from rulekit.language.ruleset import load_text
 from rulekit.resources import shipped
 
 SHIPPED = sorted(shipped("rulesets").glob("*.rules"))

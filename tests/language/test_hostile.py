@@ -10,8 +10,8 @@ from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
 from rulekit.language.format import format_text
+from rulekit.language.loading import load_text
 from rulekit.language.mending import attempts
-from rulekit.language.ruleset import load_text
 from rulekit.marking import mark
 from rulekit.show.documents import list_document, try_document
 from rulekit.show.listing import ruleset_lines, trial_lines

@@ -9,9 +9,11 @@ import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language import cache, keeping, ruleset
+from rulekit.language import cache, keeping, loading
 from rulekit.language.keeping import kept_ruleset
-from rulekit.language.ruleset import Ruleset, load_ruleset, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 
 _RULES = """ruleset "Evening class"
@@ -40,13 +42,13 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def loads(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     """The names of the rulesets that are read and checked."""
     seen: list[object] = []
-    really = ruleset.load_ruleset
+    really = loading.load_ruleset
 
     def load(*given: object) -> Ruleset:
         seen.append(given[0])
         return really(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(ruleset, "load_ruleset", load)
+    monkeypatch.setattr(loading, "load_ruleset", load)
     return seen
 
 

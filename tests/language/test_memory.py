@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rulekit.language.library import read_ruleset
 from rulekit.language.memory import Memory
 from rulekit.language.parser import split
-from rulekit.language.ruleset import read_ruleset
 from rulekit.language.whole import Examined, examine
 
 NAMES = ["second-species-strict", "zarlino-two-voices", "vocabulary"]

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.trying import try_ruleset
 
 _PATH = Path(__file__).parent / "newcomer.rules"

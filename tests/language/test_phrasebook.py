@@ -7,7 +7,7 @@ import pytest
 
 from rulekit.language.intent import phrasebook
 from rulekit.language.intent.phrasebook import matches, phrases, understood
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 
 _BOOK = tomllib.loads((Path(phrasebook.__file__).parent / "phrases.toml").read_text(encoding="utf-8"))["phrase"]
 _WORDINGS = [(number, words) for number, entry in enumerate(_BOOK) for words in entry["say"]]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from rulekit.language import vocabulary as v
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.language.typed import Kind
 from rulekit.resources import shipped
 from rulekit.trying import try_ruleset

@@ -4,7 +4,7 @@ import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.marking import mark
 
 RULES = """

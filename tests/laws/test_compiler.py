@@ -13,7 +13,8 @@ from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.timeline import moments
 from rulekit.language import typed as t
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from tests.laws.naive import Breach, Judge, breaches
 from tests.laws.strategies import DEFINITIONS, exercises, rules, varied_exercises

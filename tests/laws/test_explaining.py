@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.explaining import Explained, Step, explain
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.marking import mark
 from rulekit.show.reasons import near_words, reason, sentences, step_words
 from tests.laws.strategies import exercises, rules, varied_exercises

@@ -12,7 +12,9 @@ from rulekit.exercise.model import Compass, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.timeline import moments
 from rulekit.language import typed as t
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Finding, Marked, mark
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, alteration, interval_of, letter, make_interval, make_pitch, pitch_of

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.notation import read_exercises
 from rulekit.language import limits
+from rulekit.language.loading import load_ruleset, load_text
 from rulekit.language.mending import attempts
-from rulekit.language.ruleset import load_ruleset, load_text
 from rulekit.marking import mark
 from rulekit.resources import shipped
 from tests.laws.strategies import DEFINITIONS, rules

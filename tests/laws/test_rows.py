@@ -14,7 +14,9 @@ from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import Exercise, Note
 from rulekit.exercise.timeline import Dyad, Heard, Moment, moments
 from rulekit.language import vocabulary
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.language.typed import Gathered, Kind
 from rulekit.marking import mark
 from rulekit.music.pitch import pitch_of

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
 from rulekit.music.mode import mode_of
 from rulekit.page.data import PageOptions, played

@@ -6,7 +6,8 @@ from html import unescape
 import pytest
 
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.page.data import PageOptions

@@ -8,7 +8,7 @@ from babel.messages.extract import extract_from_dir, extract_from_file
 from babel.messages.pofile import read_po
 
 import rulekit
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.music.pitch import interval_of
 from rulekit.numbers import COUNTS
 from rulekit.resources import shipped

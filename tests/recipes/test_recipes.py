@@ -82,7 +82,7 @@ from fractions import Fraction
 from itertools import product
 from pathlib import Path
 from rulekit.exercise.model import Event, Exercise, Voice, ALLA_BREVE
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import pitch_of

@@ -6,7 +6,7 @@ import pytest
 
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.scores import load_scores
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.trying import try_ruleset
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 
 RULESETS = {"strict": load_ruleset("first-species-strict"), "lenient": load_ruleset("first-species-lenient")}

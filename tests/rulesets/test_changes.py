@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.pitch import Pitch, pitch_name, pitch_of
 from tests.rulesets.figures import of_species

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from rulekit.cli import main
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch

@@ -9,7 +9,8 @@ import pytest
 
 from rulekit.exercise.model import Event
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Finding, Marked, mark
 from rulekit.music.pitch import Pitch, pitch_name, pitch_of
 from tests.rulesets.figures import DEPARTURES, FIGURES, SLIPS, Figure, judged_by, of_species

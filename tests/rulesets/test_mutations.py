@@ -13,7 +13,8 @@ import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.language import typed
-from rulekit.language.ruleset import load_text, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_text
 from rulekit.resources import shipped
 from rulekit.trying import try_ruleset
 

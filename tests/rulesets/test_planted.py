@@ -10,7 +10,8 @@ from random import Random
 import pytest
 
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from tests.rulesets import planting as p
 from tests.rulesets.figures import of_species

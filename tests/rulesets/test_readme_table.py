@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.resources import shipped
 
 ROOT = Path(__file__).parents[2]

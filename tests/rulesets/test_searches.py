@@ -11,7 +11,7 @@ import pytest
 
 from rulekit.cli import main
 from rulekit.exercise.notation import read_exercises, write_exercise
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.solving import folds
 from rulekit.solving.folds import Line

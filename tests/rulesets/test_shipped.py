@@ -6,7 +6,8 @@ from random import Random
 import pytest
 
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset, shipped_names
+from rulekit.language.library import shipped_names
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.solving.folds import sample
 from rulekit.solving.graph import build

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.resources import shipped
 from rulekit.solving import answers, folds

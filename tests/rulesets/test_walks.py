@@ -8,7 +8,8 @@ import pytest
 
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.solving.answers import compare
 from rulekit.solving.folds import sample

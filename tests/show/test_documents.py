@@ -10,7 +10,8 @@ from rulekit.compiler.monitor import monitors
 from rulekit.diagnostics import Diagnostic
 from rulekit.exercise.model import ALLA_BREVE, Setting
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.show.documents import list_document, mark_document, marked_document, try_document

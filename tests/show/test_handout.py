@@ -4,7 +4,7 @@ from pathlib import Path
 
 from markdown_it import MarkdownIt
 
-from rulekit.language.ruleset import load_ruleset, load_text
+from rulekit.language.loading import load_ruleset, load_text
 from rulekit.music.mode import mode_of
 from rulekit.resources import shipped
 from rulekit.show.handout import handout

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Voice
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import Pitch, pitch_of

@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rulekit.exercise.model import ALLA_BREVE, Exercise
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.pitch import Pitch, pitch_of, semitone, step
 from rulekit.solving import answers

@@ -10,7 +10,7 @@ import pytest
 from rulekit.cli import main, searching
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from tests.solving.outside import REDUCED
 

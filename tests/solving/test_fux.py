@@ -4,7 +4,8 @@ import pytest
 
 from rulekit.exercise.model import ALLA_BREVE, Compass, Exercise
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import Ruleset, load_ruleset, load_text
+from rulekit.language.loading import load_ruleset, load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.mode import Mode, mode_of
 from rulekit.solving import folds

@@ -9,7 +9,8 @@ from hypothesis import HealthCheck, given, settings
 
 from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises, write_exercise
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.pitch import pitch_of
 from rulekit.solving import folds

@@ -2,7 +2,7 @@
 
 import pytest
 
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.solving import folds
 from rulekit.solving.graph import build
 from tests.solving.cases import over

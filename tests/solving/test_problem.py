@@ -6,7 +6,7 @@ import pytest
 
 from rulekit.exercise.model import Metre
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.music.pitch import pitch_of
 from rulekit.solving.problem import candidates, rhythm
 from rulekit.solving.sketch import Wish, compass_of, search

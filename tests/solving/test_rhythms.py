@@ -6,7 +6,7 @@ import pytest
 
 from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.marking import mark
 from rulekit.music.mode import mode_of
 from rulekit.music.pitch import pitch_of

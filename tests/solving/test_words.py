@@ -6,7 +6,7 @@ import pytest
 
 from rulekit.diagnostics import RulekitError
 from rulekit.exercise.model import NO_NOTE, Note
-from rulekit.language.ruleset import load_text
+from rulekit.language.loading import load_text
 from rulekit.language.typed import Kind, Type
 from rulekit.language.vocabulary import ATTRIBUTES, EVERY, FLAGS, Attribute, FlagWord, Reads, reads
 from rulekit.solving import folds

@@ -6,12 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from html import escape
-from pathlib import Path
 
 from rulekit.exercise.formats import COMPRESSED, MUSICXML
 from rulekit.exercise.formats.musicxml import archive_with, read_musicxml, unpacked
 from rulekit.exercise.model import ALLA_BREVE
-from rulekit.exercise.scores import contents
 from rulekit.exercise.sheet import Bar, Item, Sheet
 
 SUFFIXES = (*MUSICXML.suffixes, *COMPRESSED.suffixes)
@@ -47,16 +45,15 @@ class BassFigures:
     length: Fraction
 
 
-def annotated(path: Path, remarks: Sequence[Remark | BassFigures]) -> bytes:
-    """The file of a score, plain or compressed as it was, with each remark over the note that sounds at its place.
+def annotated(data: bytes, suffix: str, remarks: Sequence[Remark | BassFigures]) -> bytes:
+    """A score, plain or compressed as it was by its suffix, with each remark over the note that sounds at its place.
 
     Figures that change while a note is held stand at that note, one after the other.
 
     A remark on a bar or a voice that the score doesn't have is left out. Raises Unreadable for a file that
     is no MusicXML.
     """
-    data = contents(path)
-    if path.suffix.lower() not in COMPRESSED.suffixes:
+    if suffix not in COMPRESSED.suffixes:
         return with_remarks(data, remarks)
     name, score = unpacked(data)
     return archive_with(data, name, with_remarks(score, remarks))
