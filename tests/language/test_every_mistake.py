@@ -36,7 +36,7 @@ WRONG_CONDITIONS = (
     "run with same (@moton) is at most 3",
     "number so far with same (@moton) is at most 3",
     "number so far with same @third is at most @tree",
-    "latest @pich where (it is @stong) is pitch C4",
+    "@pich where last (it is @stong) is pitch C4",
     "some interval @above bess is @thrid",
     "every note @in uper is @diatonik",
     "it is near(@baar, @moton)",

@@ -206,7 +206,7 @@ class _Author:
     def pitch(self) -> str:
         if self.runs and self.draw(st.integers(0, 3)) == 0:
             inner = _Author(self.draw, self.kind, ahead=False, runs=False)
-            return f"latest (pitch of {inner.note()}) where ({inner.condition(1)})"
+            return f"(pitch of {inner.note()} where last ({inner.condition(1)}))"
         return f"pitch of {self.note()}"
 
     def placeholders(self) -> str:

@@ -71,7 +71,7 @@ _WORDS = st.sampled_from(
     "rule define parameter set use build on adjust drop excuse example replace for every note interval move between "
     "voice voices when require forbid is not are at least most above than wider higher each “ ” missing "
     "begins then previous next upper it of "
-    "first last but one 3rd in bar P5 M99 A1 pitch C4 3 99999 0 50% ( ) , : + - times run where with same latest "
+    "first last but one 3rd in bar P5 M99 A1 pitch C4 3 99999 0 50% ( ) , : + - times run where with same "
     'number notes share longest time span fault points once source "a {b} c" accepts rejects | -- a the'.split(" ")
 )
 

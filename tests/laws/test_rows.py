@@ -174,7 +174,7 @@ _STREAMS = [
     (f"{_NOTE} taken on downbeats", "number so far with same (previous pitch) is 2"),
     ("for every interval between each pair", "number so far with same interval is 2"),
     ("for every sonority", "number so far with same (pitch of bass) is 2"),
-    (_NOTE, "pitch is latest pitch where (it is on the downbeat)"),
+    (_NOTE, "pitch is pitch where last (it is on the downbeat)"),
     (_LINE, "number of notes where (approach is leap) is more than 1"),
     (_LINE, "longest run of notes where (it is on the downbeat) is at least 2"),
     (_LINE, "longest run of notes where (approach is step) is at least 2"),

@@ -191,8 +191,12 @@ def mutants(name: str) -> Iterator[Mutant]:
 
 
 def spoilt_usual(text: str) -> Iterator[tuple[str, str]]:
-    """A parameter's value one larger or smaller."""
-    (match,) = list(meaningful(text, re.compile(rf"{WORD.pattern}|{NUMBER.pattern}")))
+    """A parameter's value one larger or smaller; a set with one of its values only."""
+    found = [each for each in meaningful(text, re.compile(rf"{WORD.pattern}|{NUMBER.pattern}")) if each[0] != "or"]
+    if len(found) > 1:
+        yield from ((f"only {each[0]}", text[: found[0].start()] + each[0] + text[found[-1].end() :]) for each in found)
+        return
+    (match,) = found
     if match[0].isdigit():
         values = [str(int(match[0]) + shift) for shift in (1, -1)]
     else:

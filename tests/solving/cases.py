@@ -46,7 +46,7 @@ POOL = {
     " forbid number so far with same (size of interval) is more than 2",
     "same-motion": "for every move between each pair\n forbid run with same (motion) is more than 1",
     "outline": "for every note in counterpoint\n"
-    " forbid span between latest pitch where (approach is leap) and it is A4 or d5 or seventh",
+    " forbid span between pitch where last (approach is leap) and it is A4 or d5 or seventh",
     "climax": "for every line in counterpoint\n require climax-count is 1",
     "climaxes-apart": "for every pair between cantus and counterpoint\n forbid climax of upper is climax of lower",
     "range": "for every line in counterpoint\n forbid ambitus is wider than P4",
