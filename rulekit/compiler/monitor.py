@@ -125,11 +125,15 @@ class Monitor:
 
     @cached_property
     def watched(self) -> tuple[int, ...]:
-        """The voices that the rule looks at: its own and those of its streams, all if it asks what else sounds then."""
+        """The voices that the rule looks at: its own, those of its streams, the cantus if it asks what that sounds;
+        all if it asks what else sounds then.
+        """
         kinds = {self.rule.track.kind, *(stream.track.kind for stream in self.rule.streams)}
         if Kind.MOMENT in kinds or any(r.quantified or r.reads.now for r in self._readings):
             return tuple(range(self.scene.number_of_voices))
-        return tuple(sorted(self._own))
+        cantus = self.scene.setting.cantus
+        met = [cantus] if cantus is not None and any(reading.reads.cantus for reading in self._readings) else []
+        return tuple(sorted({*self._own, *met}))
 
     @cached_property
     def _readings(self) -> list[reach.Reading]:
@@ -141,8 +145,8 @@ class Monitor:
         gathered = (voice for gatherer in self.gatherers for feed in gatherer.members for voice in feed.voices)
         return {*gathered, *(() if self.rule.whole else self.voices)}
 
-    def past(self, voice: int) -> tuple[int, int]:
-        """How many notes of a voice it reads when the next one begins, and how many before one that is held."""
+    def past(self, voice: int) -> reach.Past:
+        """What it reads of the notes of a voice."""
         kinds = {self.rule.track.kind, *(stream.track.kind for stream in self.rule.streams)}
         found = self._readings
         if Kind.MOMENT in kinds or voice in self._own:

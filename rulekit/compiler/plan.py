@@ -60,10 +60,11 @@ class Plan:
         self._starts = list(accumulate(lengths, initial=1))
         self._scenes: dict[tuple[tuple[int, ...], bool], list[int]] = {}
         self._columns: dict[tuple[int, Spot], tuple[int, ...]] = {}
+        self._cantus = dict(self._met())
         self._lies = {dated: self._notes(dated) for dated in {table.around.dated for table in marker.tables}}
         self.tracks = [self._track(feed) for feed in marker.feeds]
         self.views = [self._view(table) for table in marker.tables]
-        del self._moments, self._counts, self._scenes, self._columns, self._lies
+        del self._moments, self._counts, self._scenes, self._columns, self._lies, self._cantus
 
     def _begun(self) -> list[list[int]]:
         """For each moment and voice the number of the note last begun, -1 before the first."""
@@ -72,6 +73,16 @@ class Plan:
             current = [n + begun for n, begun in zip(current, moment.begun, strict=True)]
             counts.append(current)
         return counts
+
+    def _met(self) -> Iterator[tuple[int, int]]:
+        """The number of each note that begins while the cantus sounds, and that of the note of the cantus."""
+        cantus = self._moments[0].setting.cantus if self._moments else None
+        if cantus is None or not any(spot.cantus for table in self.marker.tables for spot in table.around.spots):
+            return
+        for moment, counts in zip(self._moments, self._counts, strict=True):
+            numbers = [start + count for start, count in zip(self._starts, counts, strict=False)]
+            begun = (voice for voice, begins in enumerate(moment.begun) if begins and voice != cantus)
+            yield from ((numbers[voice], numbers[cantus]) for voice in begun if moment.notes[cantus] is not None)
 
     def _track(self, feed: Feed) -> Track:
         found = [(i, m) for i, m in enumerate(self._moments) if feed.of(m) is not None]
@@ -103,11 +114,12 @@ class Plan:
     def _column(self, track: int, spot: Spot) -> tuple[int, ...]:
         """For each sample the number of the note at a spot among all notes, from 1; 0 where there is none."""
         if (track, spot) not in self._columns:
-            offset, voice, hops = spot
+            offset, voice, hops, cantus = spot
             first, end = self._starts[voice : voice + 2]
             places = [first + self._counts[i][voice] + hops for i in self.tracks[track].moments]
             there = [place if first <= place < end else 0 for place in places]
-            self._columns[track, spot] = tuple(_shifted(there, offset, 0))
+            meant = [self._cantus.get(place, 0) for place in there] if cantus else there
+            self._columns[track, spot] = tuple(_shifted(meant, offset, 0))
         return self._columns[track, spot]
 
     def _notes(self, dated: bool) -> list[int]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from rulekit.compiler import emit
 from rulekit.compiler.scene import BY_PACE
@@ -46,14 +47,35 @@ def within(part: "t.Test | t.Value", quantified: bool = False) -> Iterator[Readi
             yield Reading(leaf, quantified, vocabulary.reads(leaf.name))
 
 
-def past(found: Sequence[Reading]) -> tuple[int, int]:
+class Past(NamedTuple):
     """How many notes of a voice are read when the next one begins, and how many before one that is held.
 
-    The sample before counts as a note.
+    ``met``: the same of those of which it is asked what the cantus sounded with them; None if of none.
     """
+
+    new: int
+    held: int
+    met: tuple[int, int] | None = None
+
+
+def past(found: Sequence[Reading]) -> Past:
+    """What is read of the notes of a voice; the sample before counts as a note."""
     new = [max(reading.back, int(reading.leaf.ref.offset < 0)) for reading in found if not reading.quantified]
     held = [reading.back for reading in found if not reading.new]
-    return max(new, default=0), max(held, default=0)
+    met = [reading for reading in found if reading.reads.cantus]
+    return Past(max(new, default=0), max(held, default=0), _met(met) if met else None)
+
+
+def _met(found: Sequence[Reading]) -> tuple[int, int]:
+    new = [reading.back for reading in found]
+    return max(new), max([reading.back for reading in found if not reading.new], default=0)
+
+
+def furthest(pasts: Sequence[Past]) -> Past:
+    """What several read together."""
+    met = [past.met for past in pasts if past.met is not None]
+    both = (max(new for new, _ in met), max(held for _, held in met)) if met else None
+    return Past(max(past.new for past in pasts), max(past.held for past in pasts), both)
 
 
 def is_dated(rule: t.Rule) -> bool:
@@ -126,4 +148,4 @@ def is_shallow(leaf: emit.Leaf) -> bool:
     if isinstance(leaf, t.Holds | t.Stream):
         return False
     reads = vocabulary.reads(leaf.name)
-    return not leaf.ref.hops and not reads.back and not reads.now
+    return not leaf.ref.hops and not reads.back and not reads.now and not reads.cantus

@@ -9,7 +9,7 @@ from itertools import repeat
 from typing import Final, NamedTuple, TypeVar, cast
 
 from rulekit.music.mode import Mode
-from rulekit.music.pitch import Interval, Pitch, letter
+from rulekit.music.pitch import Interval, Pitch, letter, rising
 from rulekit.music.rhythm import BarRhythm, Span, bar_rhythms, begins_bar, pace, total
 
 _MOST_MOVES = 10_000  # voices whose rhythm is kept
@@ -335,13 +335,14 @@ class Note:
     from the note before it in its voice, None for the first; ``before`` is that note or NO_NOTE;
     ``last`` says that it sounds until the end of the exercise; ``tied`` that a written tie is in
     it; ``rested`` that a rest comes right before it; ``rhythm`` is that of the bar in which it begins,
-    ``opens_bar`` says that it is the first to begin there.
+    ``opens_bar`` says that it is the first to begin there; ``cantus`` is the note of the cantus that sounds
+    when it begins, NO_NOTE if there is none, if it is one itself, or if nobody asks.
     """
 
     __slots__ = (
         "voice", "pitch", "onset", "length", "end", "bar", "beat", "downbeat", "accented",
         "degree", "raised", "approach", "before", "last", "tied", "rested",
-        "leading", "in_compass", "inner", "rhythm", "opens_bar",
+        "leading", "in_compass", "inner", "rhythm", "opens_bar", "cantus",
     )  # fmt: skip
 
     voice: int
@@ -365,6 +366,7 @@ class Note:
     inner: bool
     rhythm: BarRhythm | None
     opens_bar: bool
+    cantus: "Note"
 
     def __init__(
         self,
@@ -387,6 +389,7 @@ class Note:
         self.inner = 0 < voice < setting.voice_count - 1
         self._sing(setting, pitch)
         self._follow(before)
+        self.cantus = NO_NOTE
 
     def _sing(self, setting: Setting, pitch: Pitch) -> None:
         """Set everything that depends on the pitch."""
@@ -401,21 +404,24 @@ class Note:
         self.before = before
         self.approach = None if before is NO_NOTE else Interval(self.pitch - before.pitch)
 
-    def following(self, before: "Note") -> "Note":
-        """The same note, come to from another one."""
+    def following(self, before: "Note", cantus: "Note") -> "Note":
+        """The same note, come to from another one, over or under another one of the cantus."""
         note = self._placed()
         note.pitch, note.degree, note.raised = self.pitch, self.degree, self.raised
         note.leading, note.in_compass = self.leading, self.in_compass
         note._follow(before)
+        note.cantus = cantus
         return note
 
-    def singing(self, setting: Setting, pitch: Pitch, before: "Note") -> "Note":
-        """The note of another pitch in its place, come to from another one; itself if it is that already."""
+    def singing(self, setting: Setting, pitch: Pitch, before: "Note", cantus: "Note") -> "Note":
+        """The note of another pitch in its place, among other notes; itself if it is that already."""
         if pitch == self.pitch:
-            return self if before is self.before else self.following(before)
+            alike = before is self.before and cantus is self.cantus
+            return self if alike else self.following(before, cantus)
         note = self._placed()
         note._sing(setting, pitch)
         note._follow(before)
+        note.cantus = cantus
         return note
 
     def _placed(self) -> "Note":
@@ -431,6 +437,11 @@ class Note:
     def letter(self) -> int | None:
         """The letter as a number, C = 0 … B = 6."""
         return None if self is NO_NOTE else letter(self.pitch)
+
+    @property
+    def with_cantus(self) -> Interval | None:
+        """The interval that it makes with the note of the cantus, measured up from the one that sounds lower."""
+        return None if self.cantus is NO_NOTE else rising(Interval(self.pitch - self.cantus.pitch))
 
     @property
     def first(self) -> bool | None:
@@ -462,7 +473,7 @@ def nothing(kind: type[T]) -> T:
 
 
 NO_NOTE: Final = nothing(Note)
-NO_NOTE.before = NO_NOTE
+NO_NOTE.before = NO_NOTE.cantus = NO_NOTE
 
 
 def merged(events: Sequence[Event]) -> Iterator[tuple[Pitch | None, bool, Fraction, bool]]:

@@ -207,8 +207,19 @@ def moments(exercise: Exercise) -> Iterator[Moment]:
             if ahead[voice] < len(line) and line[ahead[voice]].onset == time:
                 current[voice] = line[ahead[voice]]
                 ahead[voice] += 1
+        _meet(current, time, setting.cantus)
         moment = Moment(setting, time, tuple(current), moment)
         yield moment
+
+
+def _meet(sounding: Sequence[Note | None], time: Fraction, cantus: int | None) -> None:
+    """Let the notes that begin at a time know which note of the cantus sounds with them."""
+    known = None if cantus is None else sounding[cantus]
+    if known is None:
+        return
+    for note in sounding:
+        if note is not None and note is not known and note.onset == time:
+            note.cantus = known
 
 
 def _at(note: Note | None, time: Fraction) -> Note | None:
@@ -223,10 +234,14 @@ def resung(last: Sequence[Moment], sung: Sequence[Sequence[Pitch]]) -> Iterator[
     """
     lines, previous = [iter(pitches) for pitches in sung], NO_MOMENT
     current = [NO_NOTE] * len(lines)
+    cantus = last[0].setting.cantus
+    order = sorted(range(len(lines)), key=lambda voice: voice != cantus)  # the cantus first, which others know
     for moment in last:
-        for voice, note in enumerate(moment.notes):
+        for voice in order:
+            note = moment.notes[voice]
             if note is not None and moment.begun[voice]:
-                current[voice] = note.singing(moment.setting, next(lines[voice]), current[voice])
+                known = NO_NOTE if cantus is None or note.cantus is NO_NOTE else current[cantus]
+                current[voice] = note.singing(moment.setting, next(lines[voice]), current[voice], known)
         notes = tuple([then and now for then, now in zip(moment.notes, current, strict=True)])
         previous = moment.sounding_instead(notes, previous)
         yield previous

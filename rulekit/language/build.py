@@ -413,6 +413,10 @@ class Builder(Transformer_NonRecursive[Token, Any]):
         """An interval in short."""
         return interval_code(str(token))
 
+    def WITH_CANTUS(self, token: Token) -> s.Name:
+        """A property whose name is several words."""
+        return s.Name(self.origin.token(token), v.WITH_CANTUS)
+
     def PACED(self, token: Token) -> str:
         """A voice by how it moves."""
         return " ".join(str(token).split())

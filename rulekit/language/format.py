@@ -31,6 +31,7 @@ from rulekit.language.syntax import (
     SetItem,
     Span,
 )  # fmt: skip
+from rulekit.language.vocabulary import WITH_CANTUS
 
 WIDTH = 100
 _INDENT = 2
@@ -201,6 +202,8 @@ def _spelling(piece: _Piece) -> dict[str, str]:
             return {"text": "every", "kind": "EVERY"}
         case "PACED":
             return {"text": " ".join(piece.text.split())}
+        case "WITH_CANTUS":
+            return {"text": WITH_CANTUS}
         case "PENULTIMATE":
             return {"text": "last but one"}
         case "INTERVAL":

@@ -54,7 +54,7 @@ _CLAUSE_BEGINS = {"WHEN", "SOURCE", "REQUIRE"}  # where all of these may stand, 
 _TERMINALS = {
     "NAME": "a name", "STRING": "a text in quotes", "INT": "a whole number", "INTERVAL": "an interval such as P5",
     "PITCH": "a pitch such as C4", "ORDINAL": "a place such as 3rd", "PERCENT": "a percentage",
-    "PACED": "voice in halves", "DOWNBEAT": "downbeat",
+    "PACED": "voice in halves", "DOWNBEAT": "downbeat", "WITH_CANTUS": "interval with cantus",
     "EXAMPLE_LINE": "an example line, which starts with |", "LPAR": "(", "RPAR": ")", "COMMA": "a comma",
     "COLON": "a colon", "PLUS": "+", "MINUS": "-", "$END": "the end of the file",
 }  # fmt: skip

@@ -12,6 +12,7 @@ from rulekit.music.pitch import SIZES
 from rulekit.music.rhythm import BarRhythm
 
 EVERY = 1_000_000  # all earlier notes
+WITH_CANTUS = "interval with cantus"
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +21,8 @@ class Reads:
 
     ``back``: the pitches of how many notes before, EVERY for all of them; ``link``: whether anything comes before;
     ``now``: the moment at which the thing is looked at, which may be later than its beginning; ``ahead``: notes
-    still to come, which no search can know; ``altered``: it tells altered notes from the mode's own.
+    still to come, which no search can know; ``altered``: it tells altered notes from the mode's own; ``cantus``:
+    what the cantus sounds when the note begins.
     """
 
     back: int = 0
@@ -28,6 +30,7 @@ class Reads:
     now: bool = False
     ahead: bool = False
     altered: bool = False
+    cantus: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,7 @@ ATTRIBUTES: dict[Kind, dict[str, Attribute]] = {
         **_PLACED,
         "approach": Attribute("approach", Type.MELODIC, Reads(back=1)),
         "departure": Attribute("departure", Type.MELODIC),
+        WITH_CANTUS: Attribute("with_cantus", Type.HARMONIC, Reads(cantus=True)),
     },
     Kind.DYAD: {
         "interval": Attribute("interval", Type.HARMONIC),

@@ -321,16 +321,12 @@ class _Tables:
         if found is None:
             chosen = [monitor for monitor, _ in parts]
             voices = tuple(sorted({voice for monitor in chosen for voice in monitor.watched}))
-            pasts = tuple(_longest([monitor.past(voice) for monitor in chosen]) for voice in voices)
+            pasts = tuple(reach.furthest([monitor.past(voice) for monitor in chosen]) for voice in voices)
             where = voices, pasts, any(reach.is_dated(monitor.rule) for monitor in chosen)
             if where not in self._soundings:
                 self._soundings[where] = Sounding(self.rhythm, *where)
             found = self._watches[key] = Watch(parts, self._soundings[where])
         return found
-
-
-def _longest(pasts: Sequence[tuple[int, int]]) -> tuple[int, int]:
-    return max(new for new, _ in pasts), max(held for _, held in pasts)
 
 
 def _tables(ruleset: Ruleset, problem: Problem) -> _Tables:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from rulekit.compiler.monitor import Monitor
+from rulekit.compiler.reach import Past
 from rulekit.exercise.model import NO_NOTE, Metre, Note, Setting
 from rulekit.exercise.timeline import NO_MOMENT, Moment
 from rulekit.language import typed as t
@@ -110,11 +111,12 @@ class Sounding:
     alike to monitors that know no bar numbers (which ``dated`` ones do).
     """
 
-    def __init__(self, rhythm: Rhythm, voices: tuple[int, ...], pasts: Sequence[tuple[int, int]], dated: bool) -> None:
+    def __init__(self, rhythm: Rhythm, voices: tuple[int, ...], pasts: Sequence[Past], dated: bool) -> None:
         self.rhythm, self.voices = rhythm, voices
         scenes, levels = Scenes(rhythm, voices), range(len(rhythm.onsets))
         self.begins = scenes.begins
-        self._sizes = [self._size(rhythm.held[level], pasts) for level in [*levels, len(levels)]]
+        self._cantus = rhythm.setting.cantus if any(past.met for past in pasts) else None
+        self._sizes = [self._size(level, pasts) for level in [*levels, len(levels)]]
         kinds: dict[_Key, int] = {}
         self.kinds = [
             kinds.setdefault(
@@ -127,10 +129,28 @@ class Sounding:
         self._plain = [NO_MOMENT]
         self._notes: dict[tuple[int, int, Pitch, Note], Note] = {}
         self._alone: dict[tuple[int, int, Pitch], Note] = {}
+        self._met: dict[tuple[Note, Note], Note] = {}
         self.start: Trace = ((),) * len(voices)
 
-    def _size(self, held: Sequence[bool], pasts: Sequence[tuple[int, int]]) -> tuple[int, ...]:
-        return tuple(max(new, long + held[voice]) for voice, (new, long) in zip(self.voices, pasts, strict=True))
+    def _size(self, level: int, pasts: Sequence[Past]) -> tuple[int, ...]:
+        """How many notes of each voice are kept before a level."""
+        held = self.rhythm.held[level]
+        sizes = [max(past.new, past.held + held[voice]) for voice, past in zip(self.voices, pasts, strict=True)]
+        if self._cantus is not None:
+            place = self.voices.index(self._cantus)
+            sizes[place] = max(sizes[place], self._kept_of_cantus(level, pasts))
+        return tuple(sizes)
+
+    def _kept_of_cantus(self, level: int, pasts: Sequence[Past]) -> int:
+        """How many notes of the cantus before a level reach back to where notes began that are asked about it."""
+        rhythm, first = self.rhythm, level
+        for voice, past in zip(self.voices, pasts, strict=True):
+            number = max(past.met[0], past.met[1] + rhythm.held[level][voice]) if past.met else 0
+            begun = [earlier for earlier in range(level) if rhythm.at[earlier][voice] is not None]
+            first = min([first, *begun[max(0, len(begun) - number) :]])
+        time = [*rhythm.onsets, rhythm.setting.length][first]
+        slots = [slots[self._cantus] for slots in rhythm.at[:level] if self._cantus is not None]
+        return sum(slot is not None and slot.onset + slot.length > time for slot in slots)
 
     def after(self, level: int, trace: Trace, choice: Choice) -> Trace:
         """The trace after a choice of notes."""
@@ -178,6 +198,8 @@ class Sounding:
                 notes[voice] = self._note(level, voice, slot, pitch, before)
             elif held[voice] and before is not NO_NOTE:
                 notes[voice] = before
+        if self._cantus is not None:
+            self._meet(notes, level, self._cantus)
         return Moment(rhythm.setting, onset, tuple(notes), previous)
 
     def _note(self, level: int, voice: int, slot: Slot, pitch: Pitch, before: Note) -> Note:
@@ -186,8 +208,17 @@ class Sounding:
             alone = self._alone.get((level, voice, pitch))
             if alone is None:
                 alone = self._alone[level, voice, pitch] = self._first(level, voice, slot, pitch)
-            found = self._notes[level, voice, pitch, before] = alone.following(before)
+            found = self._notes[level, voice, pitch, before] = alone.following(before, NO_NOTE)
         return found
+
+    def _meet(self, notes: list[Note | None], level: int, cantus: int) -> None:
+        """Let the notes that begin at a level know which note of the cantus sounds with them."""
+        known, slots = notes[cantus], self.rhythm.at[level]
+        for voice, note in enumerate(notes):
+            if known is not None and note is not None and voice != cantus and slots[voice] is not None:
+                if (note, known) not in self._met:
+                    self._met[note, known] = note.following(note.before, known)
+                notes[voice] = self._met[note, known]
 
     def _first(self, level: int, voice: int, slot: Slot, pitch: Pitch) -> Note:
         """A note with nothing before it; whether a rest comes before it is known all the same."""

@@ -14,7 +14,7 @@ from rulekit.exercise.timeline import NO_DYAD, Dyad, Moment, moments
 from rulekit.language import typed as t
 from rulekit.language.typed import Kind
 from rulekit.music.motion import motion
-from rulekit.music.pitch import letter, pitch_name, pitch_of, size, steps
+from rulekit.music.pitch import Interval, letter, pitch_name, pitch_of, size, steps
 
 NO_RULE = cast("t.Rule", None)  # of a condition that reads no stream
 PACES = {
@@ -234,11 +234,21 @@ class Judge:
                 return False
             moment = sample if isinstance(sample, Moment) else sample.moment if sample else None
             return moment is not None and thing.onset < moment.time
+        if name == "with_cantus":
+            assert isinstance(thing, Note)
+            return self.with_cantus(thing)
         if name == "on_bass":
             assert isinstance(thing, Dyad)
             bass = (here.now or thing.moment).bass
             return bass in here.row.voices
         return getattr(thing, name)
+
+    def with_cantus(self, note: Note) -> Interval | None:
+        """The interval of a note and the cantus at the moment when the note begins."""
+        cantus = self.setting.cantus
+        (moment,) = (moment for moment in self.moments if moment.time == note.onset)
+        dyad = None if cantus is None else moment.sounding(*sorted((note.voice, cantus)))
+        return None if dyad is None else dyad.interval
 
     # ---- streams ----------------------------------------------------------------------------
 

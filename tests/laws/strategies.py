@@ -102,6 +102,7 @@ define cambiata as falling step then falling third then rising step
 define wide for an interval with limit: size as size of interval is at least limit
 define near for an interval with other: note as lower is in other or approach to other is step
 define crowded for a sonority as some interval between neighbouring voices is third
+define harsh for a note as interval with cantus is not consonant and interval with cantus of note before it is consonant
 define joined with gap: interval as rising step then gap
 """
 
@@ -175,14 +176,15 @@ class _Author:
         return self.one(*choices, *([f"departure of {note}"] if self.ahead else []))
 
     def harmonic(self) -> str:
-        return self.shift("interval")
+        with_cantus = f"{vocabulary.WITH_CANTUS} of {self.note()}"
+        return self.one(with_cantus, *([self.shift("interval")] * 2 if self.kind == "interval" else []))
 
     def direction(self) -> str:
         return self.one(f"direction of {self.melodic()}", f"opposite of direction of {self.melodic()}")
 
     def size(self) -> str:
         word = self.one("size", "simple-size")
-        return f"{word} of {self.one(self.melodic, *([self.harmonic] if self.kind == 'interval' else []))}"
+        return f"{word} of {self.one(self.melodic, self.harmonic)}"
 
     def count(self) -> str:
         choices = [f"bar of {self.note()}", f"beat of {self.note()}", "number-of-voices", "number-of-bars"]
@@ -198,7 +200,7 @@ class _Author:
         return f"{counted} with same ({self.one(inner.direction, inner.melodic, *inner.own(), *inner.sung())})"
 
     def sung(self) -> list[str]:
-        return ["pitch"] if self.kind == "note" else []
+        return ["pitch", vocabulary.WITH_CANTUS] if self.kind == "note" else []
 
     def own(self) -> list:
         return [self.harmonic, lambda: self.shift("motion"), self.size] if self.kind == "interval" else []
@@ -246,7 +248,9 @@ class _Author:
             return f"{self.shift('it')} {self.verb()} {self.alternatives(own)}"
         if self.kind == "sonority" and self.draw(st.booleans()):
             return f"{self.shift('it')} {self.verb()} {self.alternatives([*flags(Kind.MOMENT), 'crowded'])}"
-        return f"{self.note()} {self.verb()} {self.alternatives([*flags(Kind.NOTE), *['passing'] * self.ahead])}"
+        return (
+            f"{self.note()} {self.verb()} {self.alternatives([*flags(Kind.NOTE), 'harsh', *['passing'] * self.ahead])}"
+        )
 
     def attribute(self) -> str:
         """A property of a note, or of the rule's own thing, compared with the same of another."""
@@ -272,6 +276,8 @@ class _Author:
             lambda: f"{self.pitch()}|{self.alternatives(['pitch A4', 'pitch D4'])}",
             lambda: f"{self.pitch()}|{self.pitch()}",
             lambda: f"{self.count()}|{self.alternatives(['1', '2', '3'])}",
+            lambda: f"{self.harmonic()}|{self.alternatives(_HARMONIC)}",
+            lambda: f"{self.harmonic()}|{self.harmonic()}",
             *([lambda: f"{self.harmonic()}|{self.alternatives(_HARMONIC)}",
                lambda: f"{self.harmonic()}|{self.harmonic()}",
                lambda: f"{self.shift('motion')}|{self.alternatives(_MOTIONS)}"] * 2 if self.kind == "interval" else []),
@@ -291,7 +297,7 @@ class _Author:
             lambda: f"{self.count()} is {how} {self.one('1', '2', self.count)}",
             lambda: f"{self.pitch()} is {high} {self.one('pitch A4', self.pitch)}",
             lambda: f"{self.size()} is {how} {self.one('3', self.size)}",
-            *([lambda: f"{self.harmonic()} is {wide} {self.one('M6', 'P8')}"] * (self.kind == "interval")),
+            lambda: f"{self.harmonic()} is {wide} {self.one('M6', 'P8', self.melodic)}",
         )  # fmt: skip
 
     def same(self) -> str:
@@ -308,6 +314,9 @@ class _Author:
         how = self.one("begins", "ends")
         if self.kind == "interval" and self.draw(st.booleans()):
             return self.one(f"interval {how} third then consonant", f"motion {how} contrary then parallel")
+        if self.draw(st.integers(0, 3)) == 0:
+            asked = vocabulary.WITH_CANTUS + ("" if self.kind == "note" else f" of {self.note()}")
+            return f"{asked} {how} {self.one('consonant then second', 'third then unison then consonant')}"
         if self.draw(st.integers(0, 3)) == 0:
             return f"{self.note()} ends sequence of {self.one('2', '3', '4')} notes"
         return f"{self.note()} {how} {self.one(*_FIGURES)}"
