@@ -47,7 +47,7 @@ def _all_told(found: list[Moment]) -> list[object]:
     return [
         [
             _told(moment), _told(moment.previous), moment.begun,
-            [[_told(note), _told(note.before)] for note in (*moment.notes, *moment.latest) if note],
+            [[_told(note), _told(note.before), note.with_cantus] for note in (*moment.notes, *moment.latest) if note],
             [[_told(dyad), _told(dyad.previous), dyad.moment.time, _told(dyad.upper), _told(dyad.lower)]
              for pair in pairs if (dyad := moment.sounding(*pair))],
         ]

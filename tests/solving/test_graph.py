@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises, write_exercise
@@ -16,8 +17,9 @@ from rulekit.music.pitch import pitch_of
 from rulekit.solving import folds
 from rulekit.solving.graph import build
 from rulekit.solving.problem import Problem, as_given, problem
+from tests.laws import test_with_cantus as with_cantus
 from tests.laws.strategies import exercises
-from tests.solving.cases import D_DORIAN, allowed, membership, pooled, problems, ruleset, voice, written
+from tests.solving.cases import D_DORIAN, allowed, grades, membership, pooled, problems, ruleset, voice, written
 
 slow = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
@@ -54,6 +56,38 @@ def test_an_exercise_is_in_its_own_space_just_if_it_has_no_fault(rules: Ruleset,
     result = mark(exercise, rules)
     costed = build(membership(rules, exercise), costed=True)
     assert folds.count_by_cost(costed) == ({} if result.faults else {result.lost: 1})
+
+
+@with_cantus.asked
+@settings(slow, max_examples=15)
+@given(exercise=exercises(), grade=grades)
+def test_what_notes_make_with_the_cantus_is_known_in_a_search(
+    subject: str, condition: str, exercise: Exercise, grade: str
+) -> None:
+    rules = with_cantus.ruleset(subject, condition, grade)
+    result = mark(exercise, rules)
+    costed = build(membership(rules, exercise), costed=True)
+    assert folds.count_by_cost(costed) == ({} if result.faults else {result.lost: 1})
+
+
+@with_cantus.asked
+@settings(slow, max_examples=4)
+@given(grade=grades, data=st.data())
+def test_a_cantus_that_is_still_to_be_found_is_known_to_the_notes_over_it(
+    subject: str, condition: str, grade: str, data: st.DataObject
+) -> None:
+    """It moves faster than the voice over it and slower than the one under it, so that much of it has to be known."""
+    lengths = {"upper": (4, 8), "cantus": (-1, 1, 2, 2, 4, 2), "lower": (1, 1, 1, 3, 2, 4)}
+
+    def open_(name: str) -> Voice:
+        return Voice(name, tuple(Event(None, Fraction(abs(n)), open=n > 0) for n in lengths[name]))
+
+    pitches = st.sampled_from([pitch_of(name) for name in "C4 D4 E4 F4 G4 A4".split()])
+    voices = tuple(map(open_, lengths))
+    near = [data.draw(st.lists(pitches, min_size=n, max_size=n, unique=True)) for n in (2, 2, 1)]
+    rules = with_cantus.ruleset(subject, condition, grade)
+    sketch = Exercise("", voices, D_DORIAN, ALLA_BREVE, 1)
+    holds_just_the_legal_lines(problem(rules, sketch, lambda number, _: near[number]))
 
 
 @given(exercises())
