@@ -47,7 +47,10 @@ STATEMENTS = frozenset(
     "RULESET OVERLAY BUILD USE TAKE LAY PARAMETER SET DEFINE RULE REPLACE DROP ADJUST EXCUSE EXAMPLE".split()
 )
 _REPLACED = r"replace(?:\s|--[^\n]*\n)+(?:rule|define)"  # one statement, wherever its second word stands
-_BEGINS = re.compile(rf"^(?:{_REPLACED}|{'|'.join(sorted(STATEMENTS)).lower()})(?!-?\w)", re.MULTILINE | re.IGNORECASE)
+_TYPE = r"set(?:\s|--[^\n]*\n)+of(?!-?\w)"  # no statement, though its first word begins one
+_BEGINS = re.compile(
+    rf"^(?!{_TYPE})(?:{_REPLACED}|{'|'.join(sorted(STATEMENTS)).lower()})(?!-?\w)", re.MULTILINE | re.IGNORECASE
+)
 _CLAUSES = frozenset("REQUIRE FORBID EXCUSED FAULT WARNING ADVICE SOURCE TAUGHT ACCEPTS REJECTS".split())
 _CLAUSES_AT_MARGIN = frozenset("FOR WHEN AT IN EXCEPT STRING".split())  # within a line these are something else
 _CLAUSE_BEGINS = {"WHEN", "SOURCE", "REQUIRE"}  # where all of these may stand, a clause of a rule begins

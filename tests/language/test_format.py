@@ -282,6 +282,13 @@ def test_laws_hold_with_comments_between_any_tokens(text: str, chance: random.Ra
     assert_laws(text)
 
 
+@pytest.mark.parametrize("between", ["\n", "\n-- why\n", " -- why\n"])
+def test_a_set_of_values_may_stand_at_the_margin(between: str) -> None:
+    """The law that was missing: ‘set of’ begins no statement."""
+    text = f'parameter sweet is a{between}set{between}of interval, usually third or sixth "what is sweet"\n'
+    assert format_text(text) and not load_text(text).rules
+
+
 @pytest.mark.parametrize("between", ["\n", "\n-- why\n", "\n\n"])
 def test_the_second_word_of_a_replacement_may_stand_at_the_margin(between: str) -> None:
     """The law that was missing: a statement begins only where nothing else is under way."""
