@@ -562,6 +562,7 @@ class _Reader:
         if voice.pitch is None:
             hint = f"write such as {match[0].capitalize()}4; middle C is C4"
             self.report(head, "the first note of a voice needs its octave", hint)
+            voice.pitch = pitch_of(f"{match[0].capitalize()}4")  # so that it is told once
             return None
         pitch = _nearest_pitch(LETTERS.index(match[1].upper()), match[2], voice.pitch)
         if not 0 <= octave(pitch) <= 9:

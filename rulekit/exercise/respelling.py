@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 _NAMES = {"do": "C", "re": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A", "si": "B", "ut": "C", "ti": "B"}
 _SYLLABLE = re.compile(r"(?i)\b(sol|do|ut|re|mi|fa|la|si|ti)(#|b)?(\d)")
 _MARKED = re.compile(r"(?<![\w])([A-Ha-h])(#|b|is|es|s)?('+|,+)(?!\w)")
+_USUAL = 4  # the octave of a first note without one
 _MIDDLE = 3  # the octave of a small letter without a stroke
 
 
@@ -17,6 +18,7 @@ def respelt(line: str) -> Iterator[str]:
         plain = way(plain)
     plain = re.sub(r"(?<![\w])([a-g])(?=[#b]?\d)", lambda match: match[1].upper(), plain)
     plain = re.sub(r"(?<![\w])[Hh](?=\d)", "B", plain)
+    plain = re.sub(r"^(\s*\|?\s*[^\W\d][\w-]*\s+[A-G][#b]?)(?=\s|/|$)", rf"\g<1>{_USUAL}", plain)
     labelled = re.sub(r"^(\s*\|?\s*)(?=[A-G][#b]?\d)", r"\1upper ", plain)
     yield from dict.fromkeys(each for each in (plain, labelled) if each != line)
 

@@ -310,6 +310,8 @@ class Combiner:
         word = item.name.word
         if not self._is_there(item.name, into.definitions, into, reading):
             return
+        if word not in into.definitions and self.untaken:
+            raise told_elsewhere(item.name.span, "this definition could not be read")
         if word not in into.definitions:
             hint = did_you_mean(word, into.definitions)
             raise CheckError(item.name.span, f"there is no definition ‘{word}’", hint)
@@ -322,8 +324,11 @@ class Combiner:
         word = item.name.word
         if word in self.unread or not self._is_there(item.name, into.parameters, into, reading):
             return
+        if word not in into.parameters and self.untaken:
+            raise told_elsewhere(item.name.span, "this parameter could not be read")
         if word not in into.parameters:
-            raise CheckError(item.name.span, f"there is no parameter ‘{word}’", did_you_mean(word, into.parameters))
+            hint = did_you_mean(word, into.parameters, _values_of(into.rules.get(word), into))
+            raise CheckError(item.name.span, f"there is no parameter ‘{word}’", hint)
         if word in into.settings and into.settings[word][0].span.path == item.span.path:
             raise CheckError(item.name.span, f"‘{word}’ is set twice in this file", "Keep one of the two.")
         into.settings[word] = (item, reading.origin)
@@ -421,6 +426,23 @@ def _missing(name: str, halves: frozenset[str], into: Assembly) -> frozenset[str
     missing = frozenset(half for half in halves if (name, half) not in into.taken)
     into.taken |= {(name, half) for half in missing}
     return missing
+
+
+def _values_of(rule: RuleState | None, into: Assembly) -> str:
+    """What is told where a rule is named instead of a parameter: those that it asks."""
+    if rule is None:
+        return ""
+    waiting: list[s.Node] = [rule.item]
+    named: set[str] = set()
+    while waiting:
+        node = waiting.pop()
+        waiting += node.children()
+        named |= {node.word} if isinstance(node, s.Name) else set()
+    asked = [f"‘{name}’" for name in into.parameters if name in named]
+    told = "That is a rule; what can be set is a parameter."
+    if not asked:
+        return f"{told} It asks none: write ‘replace rule …’ to change it."
+    return f"{told} {'It asks ' + ' and '.join(asked) + '.' if asked[1:] else f'Did you mean {asked[0]}?'}"
 
 
 def weight(grade: s.Grade) -> t.Weight:

@@ -229,6 +229,11 @@ def _choir(words: str) -> str:
     return f"voices {numbers[0]} and {numbers[1]}" if len(numbers) == 2 else f"voice {numbers[0]}"
 
 
+def _filling(words: str) -> str:
+    """Lengths in a row, which fill a bar: ``half-note then half-note``."""
+    return " then ".join(f"{each}-note" for each in re.findall(r"whole|half|quarter|eighth", words))
+
+
 _LIMITS = {
     "no more than": "at most", "not more than": "at most", "maximum": "at most", "up to": "at most",
     "fewer than": "less than", "no fewer than": "at least", "minimum": "at least", "exactly": "", "": "at least",
@@ -253,6 +258,7 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "sized": lambda words: ", ".join(_size(word) for word in words.replace(",", " ").split()),
     "counted": lambda word: {"measures": "bars", "parts": "voices"}.get(word, word),
     "kinds": _kinds,
+    "filling": _filling,
     "lengthy": lambda words: words.removesuffix("s").replace(" ", "-"),
     "graded": lambda words: re.sub(r"^error", "fault", re.sub(r"^(\w+)[ ,]+(\d+)( points?)?", r"\1, \2 points", words)),
     "sizes": lambda words: re.sub(r"s\b", "", words.replace(" and ", " or ")),

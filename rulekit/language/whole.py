@@ -97,7 +97,7 @@ class _Checked:
     """Checks the whole of what was put together; keeps every mistake on the way."""
 
     def __init__(self, combiner: Combiner, memory: "Memory | None" = None) -> None:
-        self.sources, self.unread = combiner.sources, combiner.unread
+        self.sources, self.unread, self.untaken = combiner.sources, combiner.unread, combiner.untaken
         self._memory = memory
         self.environment = Environment({}, {})
 
@@ -105,7 +105,9 @@ class _Checked:
 
     def finish(self, assembly: Assembly, path: str) -> Ruleset:
         """Check everything with the values in force."""
-        environment = self.environment = Environment(assembly.definitions, {}, faulty=set(self.unread))
+        environment = self.environment = Environment(
+            assembly.definitions, {}, faulty=set(self.unread), incomplete=self.untaken
+        )
         parameters = [p for p in (self._parameter(n, assembly, environment) for n in assembly.parameters) if p]
         stand_ins = {name: stand_in(item.type.word) for name, (item, _) in assembly.parameters.items()}
         environment.parameters = {name: const for name, const in stand_ins.items() if const is not None}
@@ -182,7 +184,8 @@ class _Checked:
         """Look for the rules and licences that the file's own examples name."""
         for example in assembly.examples:
             for breach in example.breaches:
-                if breach.rule not in assembly.rules and breach.span.path == path:
+                known = breach.rule in assembly.rules or breach.rule in self.unread or self.untaken
+                if not known and breach.span.path == path:
                     some = f"Name a rule of this ruleset, such as ‘{next(iter(assembly.rules), 'no-parallels')}’."
                     hint = did_you_mean(breach.rule, assembly.rules, some)
                     self.sources.problem(breach.span, f"there is no rule ‘{breach.rule}’", hint)
@@ -190,7 +193,7 @@ class _Checked:
         for name, state in assembly.rules.items():
             licences = [licence.name for licence in (*state.item.licences, *state.licences)]
             for example in state.item.examples:
-                if example.licence and example.licence not in licences:
+                if example.licence and example.licence not in licences and not state.item.damaged:
                     hint = did_you_mean(example.licence, licences, f"Write ‘excused as {example.licence} when …’.")
                     self.sources.problem(example.span, f"the rule ‘{name}’ has no licence ‘{example.licence}’", hint)
 

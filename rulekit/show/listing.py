@@ -84,6 +84,12 @@ def _parameter_words(parameter: Parameter) -> str:
     return ", ".join([said, *([f"{article} {parameter.type} {bounds}"] if bounds else []), f"from {parameter.origin}"])
 
 
+def _spots(found: Sequence[Breach]) -> str:
+    """Where an example breaks its rule, as an author writes it."""
+    bars = [str(bar) for _, bar in found if bar is not None]
+    return f"at bar{'s' if bars[1:] else ''} {', '.join(bars)}" if bars else "overall"
+
+
 def trial_lines(screen: Screen, ruleset: Ruleset, trials: Sequence[Trial]) -> Iterator[str]:
     """How the examples of a ruleset went: what failed, what is overturned, what tests nothing; then numbers."""
     if not trials:
@@ -94,6 +100,8 @@ def trial_lines(screen: Screen, ruleset: Ruleset, trials: Sequence[Trial]) -> It
         yield _told(screen, trial, "failed", Severity.FAULT)
         yield screen.hanging(f"expected: {_expected_words(trial)}")
         yield screen.hanging(f"found:    {_breach_words(trial.found)}")
+        if trial.rule and trial.expected and trial.found and not trial.example.licence:
+            yield screen.hanging(f"If the rule is as it should be, write: rejects {_spots(trial.found)}")
         for each in why(ruleset, trial):
             yield screen.hanging(f"{place_words(each.bar, each.beat)}: {reason(each)}")
     overturned = [trial for trial in trials if trial.overturned]

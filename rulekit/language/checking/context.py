@@ -30,7 +30,8 @@ class Environment:
     """Names known to the whole ruleset.
 
     ``used`` collects the names that were looked up, ``faulty`` the definitions that have a mistake,
-    ``remarks`` what is odd but no mistake; ``parts`` counts what has been written out so far.
+    ``remarks`` what is odd but no mistake; ``parts`` counts what has been written out so far. ``incomplete``: a file
+    that could not be taken may hold other names.
     """
 
     definitions: Mapping[str, s.Definition]
@@ -39,6 +40,7 @@ class Environment:
     faulty: set[str] = field(default_factory=set[str])
     remarks: list[CheckError] = field(default_factory=list[CheckError])
     parts: int = 0
+    incomplete: bool = False
 
 
 @dataclass(slots=True)

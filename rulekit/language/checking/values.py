@@ -98,7 +98,10 @@ def _set(expr: s.Call | s.Group | s.Name, context: Context) -> t.Const:
     if definition is not None and isinstance(definition.body, s.Figure):
         inner = nowhere(context.draft, bind(definition, expr, context))
         with context.draft.opened(definition, expr.span):
-            return _rhythm(definition.body, inner)
+            try:
+                return _rhythm(definition.body, inner)
+            except CheckError as error:
+                raise _no_rhythm(definition.name.word, expr.span) from error
     if _is_condition(expr, context):
         if definition is not None and definition.name.word in context.draft.environment.faulty:
             raise told_elsewhere(expr.span, f"‘{definition.name.word}’ has a mistake")
@@ -107,6 +110,12 @@ def _set(expr: s.Call | s.Group | s.Name, context: Context) -> t.Const:
     if not all(map(is_intervals, values)):
         raise CheckError(expr.span, "one value is wanted here, not a choice")
     return _joined(values)
+
+
+def _no_rhythm(word: str, span: s.Span) -> CheckError:
+    """What is told of a figure that stands for a value and is not made of lengths."""
+    hint = f"Ask whether something begins or ends it: ‘upper begins {word}’, ‘it ends {word}’."
+    return CheckError(span, f"‘{word}’ is a figure, a row of steps, not a value", hint)
 
 
 def _rhythm(figure: s.Figure, context: Context) -> t.Const:
@@ -155,10 +164,19 @@ def bind(definition: s.Definition, expr: s.Expr, context: Context) -> dict[str, 
     if len(arguments) != len(definition.formals):
         wanted = ", ".join(f"{formal.name} ({formal.type.word})" for formal in definition.formals) or "nothing"
         message = f"‘{definition.name.word}’ is given {len(arguments)} values; it takes {wanted}"
-        raise CheckError(expr.span, message)
+        raise CheckError(expr.span, message, _given_so(definition))
     given = zip(definition.formals, arguments, strict=True)
     values = each(lambda pair: _given(definition, *pair, context), given)
     return {formal.name: value for formal, value in zip(definition.formals, values, strict=True)}
+
+
+def _given_so(definition: s.Definition) -> str:
+    """How the values that a definition takes are given."""
+    word, types = definition.name.word, [v.NAMED_TYPES.get(formal.type.word) for formal in definition.formals]
+    if not types:
+        return f"Write ‘{word}’ alone, without brackets."
+    some = [v.SUCH_AS[each].split(",")[0].split(" or ")[0].strip("‘’") if each else "upper" for each in types]
+    return f"They stand in brackets after it, such as ‘{word}({', '.join(some)})’."
 
 
 def _given(definition: s.Definition, formal: s.Formal, argument: s.Expr, context: Context) -> Meaning:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 
-from rulekit.diagnostics import did_you_mean, with_article
+from rulekit.diagnostics import did_you_mean, nearest, with_article
 from rulekit.language import syntax as s
 from rulekit.language import vocabulary as v
 from rulekit.language.checking.context import Context, Environment
@@ -34,4 +34,6 @@ def unknown(span: s.Span, word: str, words: Iterable[str], what: str, environmen
     hint = did_you_mean(word, words, _NO_NAME.format(word))
     if _PITCH.fullmatch(word):
         hint = f"A pitch is written ‘pitch {word}’."
+    if environment.incomplete and not nearest(word, words):
+        return told_elsewhere(span, f"‘{word}’ may be a name of a file that could not be taken")
     return CheckError(span, f"there is no {what} ‘{word}’", hint)

@@ -13,6 +13,7 @@ from rulekit.language.intent.places import place_clauses, scopes
 from rulekit.language.intent.statements import grades, statements
 from rulekit.language.intent.words import Token, matcher, read
 from rulekit.language.intent.words import is_said as is_said
+from rulekit.language.intent.words import said_otherwise as said_otherwise
 from rulekit.language.intent.words import unknown_words as unknown_words
 from rulekit.language.vocabulary import DOWNBEATS
 from rulekit.music.pitch import SIZES
@@ -92,7 +93,7 @@ def _forms(token: Token) -> tuple[str, ...]:
     match token.kind:
         case "number" if token.word.isdecimal() and int(token.word) > 2:
             count = int(token.word)
-            return (token.word, str(count - 1), *SIZES[count - 1 : count], *_SEMITONES[count : count + 1])
+            return (token.word, str(count - 1), *SIZES[count - 1 : count], *semitones(count))
         case "number" if token.word.endswith("%"):
             return (token.word,)
         case "pitch":
@@ -110,6 +111,13 @@ def _forms(token: Token) -> tuple[str, ...]:
 
 
 _SEMITONES = "P1 m2 M2 m3 M3 P4 A4 P5 m6 M6 m7 M7 P8".lower().split()  # the interval of so many
+
+
+def semitones(count: int) -> tuple[str, ...]:
+    """The interval of so many semitones, if it has a name."""
+    return tuple(_SEMITONES[count : count + 1])
+
+
 _LASTING: dict[str, tuple[str, ...]] = {
     "first": ("first", "bar", "1", "begins", "downbeat"), "last": ("last", "end", "bar"),
     **dict.fromkeys(DOWNBEATS.values(), ("downbeat", "beat", "accented")),
@@ -117,7 +125,7 @@ _LASTING: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 _FILLED = (
-    "interval", "upper", "lower", "motion", "pitch", "it", "approach", "departure", "previous interval",
+    "interval", "upper", "lower", "motion", "pitch", "it", "approach", "departure", "next pitch", "previous interval",
     "next interval", "previous upper", "previous lower", "cantus", "counterpoint", "bar", "beat", "degree", "length",
     "note before it", "note after it", "highest", "lowest", "ambitus", "climax-count", "number-sounding", "bass",
     "sounding-upper", "sounding-lower", "degree of upper", "number-of-voices", "number-of-bars", "approach to upper",
@@ -144,6 +152,8 @@ def placeholders(words: str) -> Iterator[str]:
         "range": "ambitus",
         "size": "interval",
     }
+    if {"next", "following"} & {*said}:
+        alias["interval"] = "departure"
     meant += [alias[word] for word in said if word in alias]
     if not said:
         yield from _FILLED

@@ -194,8 +194,10 @@ def _interval_parts(said: _Said) -> list[str]:
     if operators:
         value = _value(said)
         _both_voices(said)
+        is_sung = len(voices) == 1 and any(t.kind in ("melodic", "heading") for t in said.tokens)
+        what = f"approach to {voices[0]}" if is_sung else "interval"
         return (
-            [f"interval {_compared('interval', operators[0])} {value}"]
+            [f"{what} {_compared('interval', operators[0])} {value}"]
             if value and len(operators) == 1 and len(values) <= 1
             else []
         )

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from rulekit.diagnostics import nearest
+from rulekit.language import vocabulary
 from rulekit.music.pitch import SIZES
 from rulekit.numbers import COUNTS, counted
 
@@ -136,6 +137,19 @@ def is_said(word: str) -> bool:
     return (word.lower(),) in _phrases()
 
 
+_CALLED = ("flag", "melodic", "interval", "motion", "heading", "length", "mode", "metre")
+
+
+def said_otherwise(word: str) -> Iterator[str]:
+    """What the language calls that for which a musician has this word."""
+    for form in dict.fromkeys((word.lower(), word.lower().removesuffix("s"))):
+        token = _phrases().get((form,))
+        if token is None or token.kind not in _CALLED or token.word in (word, "melodic"):
+            continue
+        if not token.word.startswith(("on ", "off ")):
+            yield token.word
+
+
 def unknown_words(sentence: str, names: frozenset[str]) -> tuple[str, ...]:
     """The words of a sentence of which nothing is known; hyphens join names, texts in quotes say what they like."""
     said = read(re.sub(r'"[^"]*"?', " ", sentence), names)
@@ -169,7 +183,7 @@ def _by_form(word: str) -> Token:
         return Token("number", _NUMERALS[word], word)
     if word in ("zero", *COUNTS[1:]):
         return Token("number", str(counted(word)), word)
-    near = nearest(word, _single_words()) if len(word) >= _ALIKE else None
+    near = nearest(word, _single_words()) if len(word) >= _ALIKE and not vocabulary.is_known(word) else None
     near = near if near and SequenceMatcher(None, word, near).ratio() >= _NEAR else None
     known = _phrases().get((near,)) if near else None
     return Token(known.kind, known.word, word) if known else Token("", word, word)

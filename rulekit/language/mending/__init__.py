@@ -9,13 +9,17 @@ from dataclasses import replace
 
 from rulekit.diagnostics import Diagnostic
 from rulekit.language.intent import left_out
-from rulekit.language.mending.attempts import STRUCTURE, Attempts, Told
-from rulekit.language.mending.elsewhere import said_of_others
+from rulekit.language.mending.attempts import STRUCTURE, Attempts, Found, Told
+from rulekit.language.mending.brackets import MIXED, bracketed
+from rulekit.language.mending.counted import run_counted
+from rulekit.language.mending.elsewhere import asked_of_others, said_of_others
+from rulekit.language.mending.halves import halved
 from rulekit.language.mending.lines import mended
 from rulekit.language.mending.models import OFFERED, modelled, nearest_word, of_the_vocabulary
 from rulekit.language.mending.placeholders import filled
 from rulekit.language.mending.reasons import leaves_out, not_understood
 from rulekit.language.mending.rules import completed
+from rulekit.language.mending.wording import begun, reworded
 from rulekit.language.slips import data
 
 _LONGEST = 300  # characters of a line that is mended
@@ -52,14 +56,15 @@ def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
     in_notes = file.lines[number - 1].lstrip().startswith("|")
     file.unclear = _is_unclear(problem)
     file.expect_lack(number)
-    found = None if in_notes else filled(file, problem) or nearest_word(file, problem) or mended(file, number, number)
+    found = None if in_notes else _mended(file, problem)
     if found is None and not file.lines[number - 1][: problem.column - 1].strip():
         number = next((n for n in range(number - 1, 0, -1) if file.lines[n - 1].strip()), 0)
         found = mended(file, number, problem.line) if number else None
         problem = problem if found is None else _moved(file, problem, number)
     if found is None:
         number = problem.line
-        found = said_of_others(file, number)
+        is_elsewhere = problem.message.endswith("can’t be asked here")
+        found = (asked_of_others(file, number) if is_elsewhere else None) or said_of_others(file, number)
     if found is None:
         return modelled(file, problem)
     line, reasons = found
@@ -73,6 +78,23 @@ def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
     offered = _WITHOUT if leaves_out((line, reasons)) else OFFERED
     file.better[problem.line] = line
     return replace(problem, hint=" ".join([*dict.fromkeys(reasons), f"{offered}{line.strip()}"]))
+
+
+def _mended(file: Attempts, problem: Diagnostic) -> Found | None:
+    """The line as it should be written: the surest ways to find it first."""
+    number, column = problem.line, problem.column
+    of_voices = problem.message.endswith("name voices")  # of which many are near each other
+    return (
+        filled(file, problem)
+        or begun(file, number, problem.message)
+        or reworded(file, number, column, problem.message)
+        or (None if of_voices else nearest_word(file, problem))
+        or (bracketed(file, number, number) if problem.message.startswith(MIXED) else None)
+        or halved(file, number, number)
+        or run_counted(file, number, number)
+        or mended(file, number, number)
+        or (nearest_word(file, problem) if of_voices else None)
+    )
 
 
 def _moved(file: Attempts, problem: Diagnostic, number: int) -> Diagnostic:

@@ -18,9 +18,11 @@ _LACKS = (  # what a rule may lack, and how lines begin that could be it
     ("lacks a severity", r"\b(?:fault|warning|advice|error|mistake|points?)\b|^\s*\w+(?:,|$)"),
     ("lacks a source", r"^\s*(?:source|from|see|after|quelle|fonte|fuente|taught)\b"),
 )
+_NO_LICENCE = "has no licence"  # told of an example
 STRUCTURE = "the rule ‘"  # so begins what is told of the parts of a rule
 _BEGINS = re.compile(r"(?:replace )?rule\b|define\b|parameter\b|example\b")
 LOOKS = re.compile(r"\s*for (?:every|each|all|any)\b", re.IGNORECASE)
+_GIVEN = re.compile(r"^\s*(?:replace )?(?:define|parameter) ([^\W\d_][\w-]*)")
 _NAMED = re.compile(r"^\s*(?:replace )?(?:define|parameter) ([^\W\d_][\w-]*)(?! for)")
 
 Told = Callable[[str], Iterable[Diagnostic]]
@@ -32,6 +34,11 @@ def shipped_definitions() -> frozenset[str]:
     """The names that the shipped vocabulary gives."""
     text = (shipped("rulesets") / "vocabulary.rules").read_text(encoding="utf-8")
     return frozenset(re.findall(r"^define ([\w-]+)", text, re.MULTILINE))
+
+
+def _given(lines: Iterable[str]) -> frozenset[str]:
+    """All names that a file gives: to values, to conditions, to figures."""
+    return frozenset(match[1] for match in map(_GIVEN.match, lines) if match)
 
 
 def _names(lines: Iterable[str]) -> frozenset[str]:
@@ -49,7 +56,7 @@ class Attempts:
         self.better: dict[int, str] = {}  # lines as they should be written, found so far
         self.tries = min(_MOST_TRIES, _MOST_READ // (1 + sum(map(len, lines))))
         self.unclear = False
-        self.names = _names(lines)
+        self.names, self.given = _names(lines), _given(lines)
         self.end = self.until = time.process_time() + _SECONDS
         self.reserved = 0
         self.tried: dict[tuple[int, str], set[tuple[int, str]]] = {}
@@ -67,7 +74,7 @@ class Attempts:
         if around != self.around:
             self.around, self.tried = around, {}
             self.lines = [around.get(place, line) for place, line in enumerate(self.written, 1)]
-            self.names = _names(self.lines)
+            self.names, self.given = _names(self.lines), _given(self.lines)
             self.known |= self.left(number, self.written[number - 1]) if 0 < number <= len(self.written) else set()
 
     def expect_lack(self, number: int) -> None:
@@ -100,7 +107,9 @@ class Attempts:
         """Whether what is wrong besides, with a line mended, is not of its making."""
         before = next((n for n in range(number - 1, 0, -1) if self.lines[n - 1].strip()), 0)
         begun = line.startswith("replace rule ")  # a new rule, of which the clauses are still to come
-        return begun or not any(STRUCTURE in message or place == before for place, message in new)
+        return begun or not any(
+            (STRUCTURE in message and _NO_LICENCE not in message) or place == before for place, message in new
+        )
 
     def known_elsewhere(self, *places: int) -> set[tuple[int, str]]:
         """What is known to be wrong in other lines."""

@@ -5,6 +5,7 @@ import re
 from rulekit.language.intent import Proposal
 from rulekit.language.intent.phrasebook import Match, matches
 from rulekit.language.mending.attempts import Attempts, Found
+from rulekit.language.mending.kept import loses
 from rulekit.language.mending.reasons import asked_with, why
 from rulekit.language.slips import data
 
@@ -43,7 +44,9 @@ def in_another_rule(file: Attempts, number: int, least: float) -> Found | None:
 
 
 def _found(file: Attempts, number: int, least: float) -> list[Match]:
-    return [match for match in matches(file.lines[number - 1], file.names) if match.likeness >= least]
+    line = file.lines[number - 1]
+    found = [match for match in matches(line, file.names) if match.likeness >= least]
+    return [match for match in found if not loses(line, match.clause, file.given)]
 
 
 def _elsewhere(file: Attempts, number: int, place: int, match: Match) -> Found | None:

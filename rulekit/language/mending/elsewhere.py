@@ -7,6 +7,17 @@ from rulekit.language.mending.reasons import OPEN, asked_with, forgets_limit, fo
 from rulekit.language.slips import data
 
 
+def asked_of_others(file: Attempts, number: int) -> Found | None:
+    """A line that is good as it stands in a rule that speaks of other things, and of what that rule speaks."""
+    place = file.scope_of(number)
+    for subject in data()["subjects"].values() if place else ():
+        written = [*file.lines[: place - 1], f"  {subject}", *file.lines[place:]]
+        if not file.is_spent() and file.wrong([*written, ""]) <= file.known_elsewhere(place, number):
+            file.better[place] = f"  {subject}"
+            return file.lines[number - 1], [asked_with(subject, file.lines[place - 1])]
+    return None
+
+
 def said_of_others(file: Attempts, number: int) -> Found | None:
     """A line as it is said in a rule that speaks of other things, if all of it can be said there."""
     place = file.scope_of(number) if file.unclear else 0

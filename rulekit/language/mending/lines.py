@@ -1,13 +1,15 @@
 """A line that can't be understood as one that can: by the slips that were made in it, or by what its words ask for."""
 
 import re
-from collections.abc import Iterator
 from itertools import islice
 
 from rulekit.language.intent import Proposal, proposals
 from rulekit.language.mending.attempts import STRUCTURE, Attempts, Found
 from rulekit.language.mending.book import WHOLE, by_the_book, in_another_rule
+from rulekit.language.mending.ellipsis import completed
+from rulekit.language.mending.kept import loses
 from rulekit.language.mending.reasons import leaves_out, why
+from rulekit.language.mending.wording import hyphened, sized
 from rulekit.language.slips import changes
 
 _DEEPEST = 3  # slips in one line
@@ -43,7 +45,12 @@ def _layer(
     likely: Found | None = None
     following: list[Found] = []
     for line, reasons in layer:
-        for changed, reason in (*_hyphened(file, line), *changes(line)):
+        for changed, reason in (
+            *completed(line),
+            *changes(line),
+            *hyphened(line, file.names | file.given),
+            *sized(line),
+        ):
             if changed in seen:
                 continue
             if file.is_spent():
@@ -53,19 +60,13 @@ def _layer(
             found = changed, [*reasons, reason]
             new = left - file.known
             if not {line for line, told in left if STRUCTURE not in told} & {number, noticed}:
+                if loses(file.written[number - 1], changed, file.given):
+                    continue
                 if not new:
                     return found, None, []
                 likely = likely or (found if file.only_uncovers(new, number, changed) else None)
             following.append(found)
     return None, likely, following
-
-
-def _hyphened(file: Attempts, line: str) -> Iterator[tuple[str, str]]:
-    """The line with the words of a name of the author’s joined by hyphens."""
-    for name in file.names:
-        joined = re.sub(rf"(?<![\w-]){name.replace('-', ' ')}s?(?![\w-])", name, line) if "-" in name else line
-        if joined != line:
-            yield joined, f"‘{name}’ is one word, with hyphens."
 
 
 def _said(file: Attempts, number: int, noticed: int) -> Found | None:
@@ -84,6 +85,7 @@ def _said(file: Attempts, number: int, noticed: int) -> Found | None:
             _changes_kind(line, proposal.clause)
             or _is_said_of_others(file, number, proposal.clause)
             or _BARE_PLACE.fullmatch(proposal.clause)
+            or loses(line, proposal.clause, file.given)
         ):
             continue
         left = file.left(number, f"  {proposal.clause}")

@@ -1,6 +1,7 @@
 """Words that need no guess: shipped definitions, misspelt words; and models for lines of which nothing is made."""
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -44,13 +45,12 @@ def of_the_vocabulary(file: Attempts, problem: Diagnostic) -> str:
 
 def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
     """The line with the nearest word in the place of one that is misspelt, if that is all that is wrong."""
-    near = _MEANT.match(problem.hint)
+    near, named = _MEANT.search(problem.hint), re.search(r"‘([^‘’]+)’", problem.message)
     line = file.lines[problem.line - 1]
-    if near is None:
+    place = line.find(named[1], problem.column - 1) if named else -1
+    if near is None or named is None or place < 0 or is_said(named[1]):  # said in other words, not misspelt
         return None
-    if is_said(line[problem.column - 1 : problem.column - 1 + problem.length]):  # in other words, not misspelt
-        return None
-    changed = line[: problem.column - 1] + near[1] + line[problem.column - 1 + problem.length :]
+    changed = line[:place] + near[1] + line[place + len(named[1]) :]
     left = file.left(problem.line, changed)
     if problem.line in {number for number, _ in left} or not left <= file.known or file.is_spent():
         return None
@@ -73,7 +73,9 @@ def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
     if near:
         model, reasons = near
         return replace(problem, hint=" ".join([*reasons, f"Near to it is: {model}"]))
-    told = "such as" in problem.hint or "Did you mean" in problem.hint
+    if problem.message.endswith("asked here"):
+        return replace(problem, hint=" ".join([problem.hint, *_begun_so(problem.hint)]))
+    told = any(words in problem.hint for words in ("such as", "Did you mean"))
     if told or not (begun or problem.message.endswith("here")):
         return problem
     unknown = unknown_words(line, file.names | _keywords())
@@ -84,3 +86,10 @@ def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
         if left is not None and problem.line not in {number for number, _ in left} and left <= file.known:
             return replace(problem, hint=f"{problem.hint} Such a line is: {model}".strip())
     return problem
+
+
+def _begun_so(hint: str) -> Iterator[str]:
+    """How a rule begins that speaks of what a word belongs to."""
+    named = re.search(r"It belongs to an? (\w+)", hint)
+    if named and named[1] in data()["subjects"]:
+        yield f"A rule on such begins ‘{data()['subjects'][named[1]]}’."

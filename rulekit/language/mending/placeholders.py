@@ -14,6 +14,7 @@ _SLOT = re.compile(r"\{+([^{}\"]*)\}*")  # a placeholder, closed or not
 _NUMBER = re.compile(
     r"(?:the )?(?:n|x|count|number|amount|total|times|how many|sum|value|found)(?: of \w+)?", re.IGNORECASE
 )
+_DEMAND = re.compile(r"\s+(?:when .*)?(?:require|forbid)\b")
 _COUNTED = re.compile(
     r"\s*(?:require|forbid|when) ((?:number|run|share|longest run|climax-count)\b.*?) "
     r"(?:is|are) (?:not )?(?:at |more |less |\d)"
@@ -52,8 +53,16 @@ def _better_filled(file: Attempts, number: int, place: re.Match[str]) -> str:
     return " ".join(words)
 
 
+def _asked(file: Attempts, number: int) -> Iterator[str]:
+    """The melodic intervals of which the rule of a message demands something: these are told."""
+    demand = next((line for line in file.lines[number:] if _DEMAND.match(line)), "")
+    yield from re.findall(r"(?:departure|approach)(?: (?:to|from) \w+)?", demand)
+
+
 def _meant(file: Attempts, number: int, said: str, before: str) -> Iterator[str]:
     """What can be meant by a placeholder: a number that the rule compares, or what the word before it names."""
+    if said in ("interval", "next interval", "following interval"):
+        yield from _asked(file, number)
     if _NUMBER.fullmatch(said):
         yield from (found[1] for found in map(_COUNTED.match, file.lines[number:]) if found)
     named = re.search(r"(\w+) $", before)

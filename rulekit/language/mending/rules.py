@@ -8,6 +8,8 @@ from rulekit.diagnostics import Diagnostic
 from rulekit.language.mending.attempts import Attempts
 from rulekit.language.slips import data
 
+_MOST_CLAUSES = 8  # of a rule, looked through for which voices it speaks of
+_ALL_VOICES = re.compile(r"\b(?:no|any|every|each|all|none of the) (?:voices?|parts?|singers?)\b", re.IGNORECASE)
 _DEMAND = re.compile(r"\s+(require|forbid) (.+?)\s*", re.IGNORECASE)
 
 
@@ -29,6 +31,8 @@ def _wholes(file: Attempts, number: int, message: str) -> Iterator[tuple[str, li
     if "lacks a ‘for every" in message:
         for kind in ("interval", "note", "line", "pair", "sonority", "exercise"):
             subject = data()["subjects"][kind]
+            if any(_ALL_VOICES.search(line) for line in lines[number : number + _MOST_CLAUSES]):
+                subject = subject.replace("in counterpoint", "in each voice")
             yield f"Here it can be: {subject}", [*lines[:number], f"  {subject}", *lines[number:]]
     past = next((n for n in range(number, len(lines)) if re.match(r"[^\s]", lines[n])), len(lines))
     found = {n: demand for n in range(number, past) if (demand := _DEMAND.fullmatch(lines[n]))}

@@ -1,0 +1,117 @@
+"""A word that can’t be understood as the word that the language has for it; the others of the line stay as they are."""
+
+import re
+from collections.abc import Iterator
+from functools import cache
+
+from rulekit.language import vocabulary as v
+from rulekit.language.intent import said_otherwise
+from rulekit.language.mending.attempts import Attempts, Found
+from rulekit.music.pitch import SIZES
+from rulekit.numbers import counted
+
+_MOST_WORDS = 6  # of one line that are put otherwise
+_SIZED = "Intervals are called by their names."
+_COUNTED = re.compile(r"(?<=\()(\d{1,2})(?=\))|(?<=[a-z] )(\d{1,2})(?:st|nd|rd|th)(?![\w-])")
+_FIGURE = re.compile(r"‘([\w-]+)’ is a figure")
+_QUOTED = re.compile(r"‘([^‘’]+)’")
+
+
+def reworded(file: Attempts, number: int, column: int, message: str) -> Found | None:
+    """The line with each word that is not understood in the language’s own, if all of it can be used then."""
+    line, reasons = file.lines[number - 1], list[str]()
+    for _ in range(_MOST_WORDS):
+        step = _one_word(file, number, line, column, message)
+        if step is None:
+            return None
+        line, reason, column, message = step
+        reasons.append(reason)
+        if not message:
+            return line, reasons
+    return None
+
+
+def _one_word(file: Attempts, number: int, line: str, column: int, message: str) -> tuple[str, str, int, str] | None:
+    """The line with the word of a message put otherwise, why, and where the next word is not understood, if one is."""
+    for place, word in _told_of(line, column, message):
+        for other, reason in otherwise(word):
+            changed = line[:place] + other + line[place + len(word) :]
+            if file.is_spent():
+                return None
+            told = {each for line, each in file.left(number, changed) if line == number}
+            if not told and file.fits(number, number, changed):
+                return changed, reason, 0, ""
+            following = next((each for each in sorted(told) if _names_another(each, message, changed, place)), "")
+            if following:
+                return changed, reason, place + 1, following
+    return None
+
+
+def _told_of(line: str, column: int, message: str) -> Iterator[tuple[int, str]]:
+    """Where in a line, outside texts, the words stand of which a message speaks: all it quotes, or one of them."""
+    named = _QUOTED.search(message)
+    place = line.find(named[1], column - 1) if named else -1
+    whole = re.compile(re.escape(named[1]) if named and place >= 0 else r"[\w-]*").match(line, max(place, column - 1))
+    if whole is None or line.count('"', 0, whole.start()) % 2:
+        return
+    yield whole.start(), whole[0]
+    for each in re.finditer(r"[\w-]+", whole[0]) if " " in whole[0] else ():
+        yield whole.start() + each.start(), each[0]
+
+
+def begun(file: Attempts, number: int, message: str) -> Found | None:
+    """The line with a figure asked by ‘begins’ or ‘ends’, where it stands as if it were a value."""
+    figure = _FIGURE.match(message)
+    if figure is None:
+        return None
+    line = file.lines[number - 1]
+    for verb in ("begins", "ends"):
+        changed = re.sub(rf"\b(?:is|are) (?:an? |the )?{figure[1]}(?![\w-])", f"{verb} {figure[1]}", line)
+        if changed != line and not file.is_spent() and file.fits(number, number, changed):
+            return changed, ["A figure is asked with ‘begins’ at the note before it, with ‘ends’ at its last."]
+    return None
+
+
+def _names_another(message: str, before: str, line: str, place: int) -> bool:
+    """Whether a message is on a word after the one that was put right."""
+    named = _QUOTED.search(message)
+    return message != before and named is not None and line.find(named[1], place) >= 0
+
+
+def otherwise(word: str) -> Iterator[tuple[str, str]]:
+    """What the language has in the place of a word or number, each with the sentence that says why."""
+    count = counted(word)
+    if count is not None and not word.isdecimal():
+        yield str(count), "Numbers are written in figures."
+    figure = re.fullmatch(r"(\d+)(?:st|nd|rd|th)?s?", word)
+    if figure and 0 < int(figure[1]) <= len(SIZES):
+        yield SIZES[int(figure[1]) - 1], _SIZED
+    if word.removesuffix("s") in SIZES:
+        yield str(SIZES.index(word.removesuffix("s")) + 1), "A number is written in figures."
+    alike = (re.sub(r"(?<=\w{3})s$", "", word), re.sub(r"(?<=\w)-(?=\w)", " ", word), word.replace("_", "-"))
+    yield from ((own, f"‘{word}’ is written ‘{own}’.") for own in alike if own != word)
+    yield from ((own, f"‘{word}’ is called ‘{own}’.") for own in said_otherwise(word))
+
+
+@cache
+def _joined_names() -> frozenset[str]:
+    """The words of the language that are joined by hyphens."""
+    tables = (*v.ATTRIBUTES.values(), *v.FLAGS.values(), v.FIXED, v.FUNCTIONS, v.CONSTANTS)
+    roles = (role for roles in v.ROLES.values() for role in roles)
+    return frozenset(word for word in (*roles, *(word for table in tables for word in table)) if "-" in word)
+
+
+def hyphened(line: str, names: frozenset[str]) -> Iterator[tuple[str, str]]:
+    """The line with the words of a name joined by hyphens, be it the author’s or one of the language."""
+    for name in sorted(name for name in names | _joined_names() if "-" in name):
+        joined = re.sub(rf"(?<![\w-]){name.replace('-', '[ _]')}s?(?![\w-])", name, line)
+        if joined != line:
+            yield joined, f"‘{name}’ is one word, with hyphens."
+
+
+def sized(line: str) -> Iterator[tuple[str, str]]:
+    """The line with an interval that is counted, 10th or in brackets (10), by its name."""
+    for found in _COUNTED.finditer(line):
+        number = int(found[1] or found[2])
+        if 0 < number <= len(SIZES):
+            yield f"{line[: found.start()]}{SIZES[number - 1]}{line[found.end() :]}", _SIZED
