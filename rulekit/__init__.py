@@ -5,6 +5,8 @@
 ...     print(mark(exercise, load_ruleset("first-species-strict")).mark)
 """
 
+from rulekit import displays
+
 TYPE_CHECKING = False  # as type checkers take it; nothing is loaded before a command begins
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,6 +24,16 @@ _HOMES = {
     "Exercise": "exercise.model", "Finding": "marking", "Marked": "marking", "RulekitError": "diagnostics",
     "Ruleset": "language.ruleset", "load_ruleset": "language.loading", "mark": "marking",
 }  # fmt: skip
+
+
+def _drawn(thing: object) -> str:
+    """A thing as a notebook shows it."""
+    from rulekit.page.notebook import html_of
+
+    return html_of(thing)
+
+
+displays.drawn_by(_drawn)
 
 
 def __getattr__(name: str) -> object:

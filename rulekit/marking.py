@@ -11,6 +11,7 @@ from fractions import Fraction
 from rulekit.compiler.finding import Found, search
 from rulekit.compiler.monitor import Monitor
 from rulekit.compiler.plan import Plan
+from rulekit.displays import Displayed
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.timeline import Heard
 from rulekit.explaining import Explainer, Tried
@@ -161,7 +162,7 @@ class _Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Marked:
+class Marked(Displayed):
     """An exercise with its findings, in the order of bars and then of the rules, and its mark."""
 
     exercise: Exercise
@@ -169,12 +170,6 @@ class Marked:
     findings: tuple[Finding, ...]
     lost: int
     heard: Heard = field(compare=False, repr=False)
-
-    def _repr_html_(self) -> str:
-        """The exercise with its findings on staves, as a notebook shows it."""
-        from rulekit.page.notebook import marked_html
-
-        return marked_html(self)
 
     @property
     def mark(self) -> int:

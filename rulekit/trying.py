@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from rulekit.beside import Beside
 from rulekit.diagnostics import Diagnostic, RulekitError
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
@@ -13,6 +14,7 @@ from rulekit.language.tree import ExampleItem
 from rulekit.language.typed import Rule, Stream, walk
 from rulekit.marking import Finding, mark
 
+_ALONE = Beside(dict[str, Ruleset])
 _EVERYWHERE = "wherever it looks"  # no name that a rule can have
 
 Breach = tuple[str, int | None]  # the rule and the bar (from 1), None for the whole
@@ -167,12 +169,12 @@ def _judged(ruleset: Ruleset, rule: Rule, exercise: Exercise) -> tuple[Sequence[
 
 def _alone(ruleset: Ruleset, rule: Rule) -> Ruleset:
     """A rule of a ruleset by itself, beside one that is broken wherever it looks; made once for all examples."""
-    key = ("alone", rule.name)
-    if key not in ruleset.compiled:
+    known = _ALONE.of(ruleset)
+    if rule.name not in known:
         streams = rule.streams if any(isinstance(part, Stream) for part in walk(rule.where)) else ()
         everywhere = replace(rule, name=_EVERYWHERE, broken=rule.where, licences=(), message=(), streams=streams)
-        ruleset.compiled[key] = replace(ruleset, rules=(rule, everywhere))
-    return ruleset.compiled[key]
+        known[rule.name] = replace(ruleset, rules=(rule, everywhere))
+    return known[rule.name]
 
 
 def _ordered(breaches: set[Breach]) -> tuple[Breach, ...]:

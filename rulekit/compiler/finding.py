@@ -1,10 +1,12 @@
 """What the rules of a ruleset find in an exercise: rows looked up, and streams folded over columns of them."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from itertools import chain, compress, count
 from math import inf
 from typing import Any, NamedTuple
 
+from rulekit.beside import Beside
 from rulekit.compiler.marker import Marker, Streamed
 from rulekit.compiler.monitor import Hit, hit_of, licence_of, monitors, once
 from rulekit.compiler.plan import Plan
@@ -135,30 +137,37 @@ def _order(found: Found) -> tuple[float, int]:
 
 def _plan(ruleset: Ruleset, heard: Heard) -> Plan:
     """The rhythm of an exercise as the tables of a ruleset see it; made once."""
-    plans: dict[object, Plan] = ruleset.compiled.setdefault("plans", {})
-    plan = plans.get(heard.rhythm)
+    known = _KNOWN.of(ruleset)
+    plan = known.plans.get(heard.rhythm)
     if plan is None:
-        if len(plans) > _MOST_PLANS:
-            _forget(ruleset)
-        plan = plans[heard.rhythm] = Plan(_marker(ruleset, heard.setting), heard)
+        if len(known.plans) > _MOST_PLANS:
+            known.forget()
+        plan = known.plans[heard.rhythm] = Plan(known.marker(ruleset, heard.setting), heard)
     return plan
 
 
-def _forget(ruleset: Ruleset) -> None:
-    """Begin afresh with no rhythms and no rows."""
-    kept = {key: made for key, made in ruleset.compiled.items() if not isinstance(made, Marker)}
-    ruleset.compiled.clear()
-    ruleset.compiled.update(kept)
-    ruleset.compiled["plans"].clear()
+@dataclass(slots=True)
+class _Known:
+    """The tables of a ruleset, and the rhythms that were met."""
+
+    markers: dict[object, Marker] = field(default_factory=dict[object, Marker])
+    plans: dict[object, Plan] = field(default_factory=dict[object, Plan])
+
+    def forget(self) -> None:
+        """Begin afresh with no rhythms and no rows."""
+        self.markers.clear()
+        self.plans.clear()
+
+    def marker(self, ruleset: Ruleset, setting: Setting) -> Marker:
+        """The tables for a setting; exercises of all settings share them if their monitors do."""
+        own = monitors(ruleset, setting)
+        key = (setting.voice_count, tuple(map(id, own)))
+        if key not in self.markers:
+            self.markers[key] = Marker(own, setting.voice_count)
+        return self.markers[key]
 
 
-def _marker(ruleset: Ruleset, setting: Setting) -> Marker:
-    """The tables of a ruleset for a setting; exercises of all settings share them if their monitors do."""
-    own = monitors(ruleset, setting)
-    key = ("rows", setting.voice_count, tuple(map(id, own)))
-    if key not in ruleset.compiled:
-        ruleset.compiled[key] = Marker(own, setting.voice_count)
-    return ruleset.compiled[key]
+_KNOWN = Beside(_Known)
 
 
 def watched(plan: Plan, number: int, heard: Heard) -> list[Found]:

@@ -7,11 +7,12 @@ any number of searches at once.
 
 from collections.abc import Callable, Iterator, Sequence
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
+from rulekit.beside import Beside
 from rulekit.compiler import emit, future, reach
 from rulekit.compiler.emit import Namespace, Reader
 from rulekit.compiler.passage import Cases
@@ -245,6 +246,29 @@ def licence_of(outcome: int) -> int | None:
     return None if outcome == 0 else outcome - 1
 
 
+@dataclass(slots=True)
+class _Known:
+    """What is made of a ruleset: its monitors by setting, those of each rule, and what of a setting each asks."""
+
+    by_setting: dict[tuple[Setting, bool], list[Monitor]] = field(default_factory=dict[Any, list[Monitor]])
+    by_rule: dict[tuple[str, Setting, bool], list[Monitor]] = field(default_factory=dict[Any, list[Monitor]])
+    asks: dict[str, frozenset[str]] = field(default_factory=dict[str, frozenset[str]])
+
+    def told(self, rule: t.Rule, setting: Setting) -> Setting:
+        """A setting as far as a rule can tell it from others: its monitors serve all that are alike so."""
+        if rule.name not in self.asks:
+            self.asks[rule.name] = reach.asks(rule)
+        asks = self.asks[rule.name]
+        if "number-of-bars" in asks:
+            return setting
+        mode, metre = setting.mode if "mode" in asks else _ANY_MODE, setting.metre if "metre" in asks else ALLA_BREVE
+        paces = setting.paces if "paces" in asks else ()
+        return Setting(mode, metre, setting.voice_count, setting.cantus, Fraction(0), (), paces)
+
+
+_KNOWN = Beside(_Known)
+
+
 def monitors(
     ruleset: Ruleset, setting: Setting, saturate: bool = False, look: Callable[[], None] = lambda: None
 ) -> list[Monitor]:
@@ -254,33 +278,22 @@ def monitors(
     shared among several, which keeps states few and changes no hit; messages can't be filled from them then. They are
     made once for each setting; ``look`` is called while they are made, and may stop it.
     """
+    known = _KNOWN.of(ruleset).by_setting
     key = (setting, saturate)
-    if key not in ruleset.compiled:
-        ruleset.compiled[key] = _make(ruleset, setting, saturate, look)
-    return ruleset.compiled[key]
+    if key not in known:
+        known[key] = _make(ruleset, setting, saturate, look)
+    return known[key]
 
 
 def _make(ruleset: Ruleset, setting: Setting, saturate: bool, look: Callable[[], None]) -> list[Monitor]:
-    made: list[Monitor] = []
+    known, made = _KNOWN.of(ruleset), list[Monitor]()
     for rule in ruleset.rules:
         look()
-        key = (rule.name, _as_known(ruleset, rule, setting), saturate)
-        if key not in ruleset.compiled:
-            ruleset.compiled[key] = list(_of_rule(rule, key[1], saturate))
-        made += ruleset.compiled[key]
+        key = (rule.name, known.told(rule, setting), saturate)
+        if key not in known.by_rule:
+            known.by_rule[key] = list(_of_rule(rule, key[1], saturate))
+        made += known.by_rule[key]
     return made
-
-
-def _as_known(ruleset: Ruleset, rule: t.Rule, setting: Setting) -> Setting:
-    """A setting as far as a rule can tell it from others: its monitors serve all that are alike so."""
-    if ("asks", rule.name) not in ruleset.compiled:
-        ruleset.compiled["asks", rule.name] = reach.asks(rule)
-    asks = ruleset.compiled["asks", rule.name]
-    if "number-of-bars" in asks:
-        return setting
-    mode, metre = setting.mode if "mode" in asks else _ANY_MODE, setting.metre if "metre" in asks else ALLA_BREVE
-    paces = setting.paces if "paces" in asks else ()
-    return Setting(mode, metre, setting.voice_count, setting.cantus, Fraction(0), (), paces)
 
 
 def _of_rule(rule: t.Rule, setting: Setting, saturate: bool) -> Iterator[Monitor]:

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from itertools import repeat
 from typing import Final, NamedTuple, TypeVar, cast
 
+from rulekit.displays import Displayed
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, letter, rising
 from rulekit.music.rhythm import BarRhythm, Span, bar_rhythms, begins_bar, pace, total
@@ -247,7 +248,7 @@ def heading(title: str, origin: Origin | None) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Exercise:
+class Exercise(Displayed):
     """A whole exercise: voices from the highest written to the lowest.
 
     ``inferred`` says, in words, what the score did not say and was worked out; ``origin`` which file it, or the
@@ -283,12 +284,6 @@ class Exercise:
     def bar_at(self, time: Fraction) -> int:
         """The bar that a time lies in, numbered as in the score."""
         return self.metre.bar_of(time) + self.first_bar - 1
-
-    def _repr_html_(self) -> str:
-        """The exercise on staves, as a notebook shows it."""
-        from rulekit.page.notebook import exercise_html
-
-        return exercise_html(self)
 
     def pairs(self) -> list["Exercise"]:
         """Each voice over or under the cantus as an exercise in two voices with it.

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from rulekit.diagnostics import Diagnostic
+from rulekit.displays import Displayed
 from rulekit.language import typed as t
 from rulekit.language.tree import ExampleItem
 
@@ -33,13 +33,12 @@ class Parameter:
     origin: str
 
 
-@dataclass(frozen=True, slots=True)
-class Ruleset:
+@dataclass(frozen=True, slots=True, weakref_slot=True)
+class Ruleset(Displayed):
     """A ruleset ready to compile: rules in force, parameters, what was changed and by which file.
 
     ``warnings`` are diagnostics that do not stop it from being used; ``texts`` are the files it is made of as written,
-    by path; ``found`` is what was looked for, from which folder, and which file that is; ``compiled`` keeps its
-    monitors by setting.
+    by path; ``found`` is what was looked for, from which folder, and which file that is.
     """
 
     title: str
@@ -51,13 +50,6 @@ class Ruleset:
     warnings: tuple[Diagnostic, ...]
     texts: Mapping[str, str] = field(default_factory=dict[str, str], compare=False, repr=False)
     found: tuple[tuple[str, str, str], ...] = field(default=(), compare=False, repr=False)
-    compiled: dict[object, Any] = field(default_factory=dict[object, Any], init=False, compare=False, repr=False)
-
-    def _repr_html_(self) -> str:
-        """The rules in a table, as a notebook shows them."""
-        from rulekit.page.notebook import ruleset_html
-
-        return ruleset_html(self)
 
     def rule(self, name: str) -> t.Rule:
         """The rule of that name; KeyError if there is none."""

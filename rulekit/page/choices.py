@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from rulekit.beside import Beside
 from rulekit.exercise.model import Exercise
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Finding
@@ -67,6 +68,8 @@ def _shown(found: Alternatives, counted: dict[Pitch, int] | None) -> Iterator[Ch
 
 
 _Through = list[list[dict[Pitch, int]]]  # for every note of every voice, how many lines have which pitch there
+_PASSING = Beside(dict[object, tuple[float, _Through | None]])  # with the seconds spent on it
+_FAULTS = Beside(list[Ruleset])  # at most one
 
 
 def _through(exercise: Exercise, faults: Ruleset, limits: Limits) -> _Through | None:
@@ -81,7 +84,7 @@ def _through(exercise: Exercise, faults: Ruleset, limits: Limits) -> _Through | 
         return passing(problem_of(exercise, faults), limits)
     if not _lies_in(exercise, space):
         return passing(problem_of(exercise, faults), limits)
-    known: dict[object, tuple[float, _Through | None]] = faults.compiled.setdefault("passing", {})
+    known = _PASSING.of(faults)
     key = space.setting, space.lines
     tried, found = known.get(key, (-1.0, None))
     if found is None and tried < limits.seconds:
@@ -123,8 +126,8 @@ def _worth_asking(pitch: Pitch, own: Pitch, mode: Mode, sung: frozenset[Pitch] |
 
 def _faults_of(ruleset: Ruleset) -> Ruleset:
     """The ruleset with its faults alone; made once, so that its monitors are."""
-    key = "faults alone"
-    if key not in ruleset.compiled:
+    known = _FAULTS.of(ruleset)
+    if not known:
         rules = tuple(rule for rule in ruleset.rules if rule.weight.severity == Severity.FAULT)
-        ruleset.compiled[key] = replace(ruleset, rules=rules)
-    return ruleset.compiled[key]
+        known.append(replace(ruleset, rules=rules))
+    return known[0]

@@ -29,14 +29,27 @@ def _block(*parts: str) -> str:
     return f'<div class="rulekit">{_STYLE}{"".join(parts)}</div>'
 
 
-def exercise_html(exercise: Exercise) -> str:
+def html_of(thing: object) -> str:
+    """An exercise, a marked one or a ruleset, as a notebook shows it."""
+    match thing:
+        case Exercise():
+            return _exercise(thing)
+        case Marked():
+            return _marked(thing)
+        case Ruleset():
+            return _ruleset(thing)
+        case _:
+            raise TypeError(f"a {type(thing).__name__} is not drawn")
+
+
+def _exercise(exercise: Exercise) -> str:
     """An exercise on staves."""
     pictures = Pictures()
     drawn = pictures.plain(exercise)
     return _block(f"<p><b>{escape(exercise.heading)}</b></p>", pictures.definitions, drawn)
 
 
-def marked_html(marked: Marked) -> str:
+def _marked(marked: Marked) -> str:
     """A marked exercise on staves, its findings numbered there and told below."""
     pictures = Pictures()
     drawn = pictures.plain(marked.exercise, tuple(signs(marked)))
@@ -68,7 +81,7 @@ def _told(finding: Finding) -> str:
     return f"{place}{escape(finding.message)}{excuse}"
 
 
-def ruleset_html(ruleset: Ruleset) -> str:
+def _ruleset(ruleset: Ruleset) -> str:
     """The rules of a ruleset with their weights and sources."""
     rows = "".join(
         f"<tr><td>{escape(rule.name)}</td><td>{rule.weight.severity}</td><td>{rule.weight.points}</td>"

@@ -1,8 +1,8 @@
 """Small pictures of exercises, to be looked at only: the examples of rules, lines, scales."""
 
 from dataclasses import dataclass, replace
-from typing import cast
 
+from rulekit.beside import Beside
 from rulekit.exercise.model import Clef, Exercise
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.tree import ExampleItem
@@ -41,6 +41,9 @@ def small(
     )  # fmt: skip
 
 
+_DRAWN = Beside(dict[tuple[str, bool], tuple[Shown | None, dict[str, str]]])
+
+
 class Pictures:
     """Draws small pictures; ``glyphs`` are the outlines that those drawn so far share."""
 
@@ -76,11 +79,11 @@ class Pictures:
 
     def _once(self, rule: Rule, ruleset: Ruleset, *, accepted: bool) -> Shown | None:
         """An example's picture; it is drawn once for all pages that show it."""
-        key = ("picture", rule.name, accepted)
-        if key not in ruleset.compiled:
+        known, key = _DRAWN.of(ruleset), (rule.name, accepted)
+        if key not in known:
             alone = Pictures()
-            ruleset.compiled[key] = alone._drawn(rule, ruleset, accepted), alone.glyphs
-        drawn, glyphs = cast("tuple[Shown | None, dict[str, str]]", ruleset.compiled[key])
+            known[key] = alone._drawn(rule, ruleset, accepted), alone.glyphs
+        drawn, glyphs = known[key]
         self.glyphs |= glyphs
         return drawn
 

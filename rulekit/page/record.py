@@ -8,7 +8,6 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-import rulekit
 from rulekit.files import write_whole
 from rulekit.page.index import Entry, Said
 
@@ -76,7 +75,7 @@ def source_of(*parts: object) -> str:
 @cache
 def program() -> str:
     """The program that makes the pages, as a hash of its code, templates and catalogues."""
-    folder = Path(rulekit.__file__).parent
+    folder = Path(__file__).parents[1]
     kinds = {".py", ".html", ".css", ".js", ".po"}
     files = sorted(each for each in folder.rglob("*") if each.suffix in kinds)
     return source_of(*((each.relative_to(folder).as_posix(), each.read_bytes()) for each in files))

@@ -11,6 +11,7 @@ from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
+from rulekit.beside import Beside
 from rulekit.compiler import reach
 from rulekit.compiler.monitor import Monitor, monitors
 from rulekit.diagnostics import Diagnostic, RulekitError
@@ -329,9 +330,12 @@ class _Tables:
         return found
 
 
+_TABLES = Beside(dict[object, _Tables])
+
+
 def _tables(ruleset: Ruleset, problem: Problem) -> _Tables:
     """The tables kept with a ruleset, those of the last few rhythms."""
-    kept: dict[object, _Tables] = ruleset.compiled.setdefault("tables", {})
+    kept = _TABLES.of(ruleset)
     rhythm = tuple(tuple((slot.onset, slot.length, slot.tied) for slot in line) for line in problem.lines)
     key = problem.setting, rhythm
     if key not in kept:
