@@ -11,7 +11,8 @@ from rulekit.compiler.monitor import monitors
 from rulekit.exercise.model import Exercise
 from rulekit.exercise.notation import read_exercises
 from rulekit.explaining import explain
-from rulekit.language.ruleset import Ruleset, load_text
+from rulekit.language.loading import load_text
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from rulekit.music.pitch import Interval, interval_of
 from tests.laws.naive import breaches
@@ -37,7 +38,7 @@ ASKED = [
     (NOTE, "run where (interval with cantus is third or sixth) is 2"),
     (NOTE, "run with same (interval with cantus) is 2"),
     (NOTE, "number so far with same (size of interval with cantus) is 2"),
-    (NOTE, "interval with cantus is latest (interval with cantus of note before it) where (it is harsh)"),
+    (NOTE, "interval with cantus is (interval with cantus of note before it where last (it is harsh))"),
     (PAIR, "interval with cantus of upper is sixth"),
     (PAIR, "upper is harsh or lower is harsh"),
     (PAIR, "interval with cantus of note 2 before lower is interval with cantus of note before upper"),
