@@ -4,20 +4,22 @@ A file is taken once, however many paths lead to it; what the files say counts i
 """
 
 import re
-from collections.abc import Container
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Container, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rulekit.diagnostics import Diagnostic, RulekitError, did_you_mean
 from rulekit.language import limits, vocabulary
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
+from rulekit.language.assembly import Assembly, Pick, RuleState
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import CheckError, told_elsewhere
 from rulekit.language.library import Texts, find_ruleset, shipped_names
 from rulekit.language.parser import Parsed, parse, parsed
 from rulekit.language.ruleset import PASSED_OVER, Change
+from rulekit.language.taking import bring, is_told_before, used
 from rulekit.resources import shipped
 from rulekit.severity import Severity
 
@@ -27,36 +29,6 @@ if TYPE_CHECKING:
 _WORDS = frozenset({"words"})  # what ‘use’ takes: definitions and parameters
 _HALVES = _WORDS | {"rules"}
 _TAKES = re.compile(r"(?!(?:rule|define|parameter|set|example|replace|drop|adjust|excuse)\b)\w", re.IGNORECASE)
-
-
-@dataclass(slots=True)
-class RuleState:
-    """A rule while files are put together."""
-
-    item: s.RuleItem
-    weight: t.Weight
-    origin: str
-    licences: tuple[s.LicenceItem, ...] = ()
-
-
-@dataclass(slots=True)
-class Assembly:
-    """Everything gathered from a file and the files it names.
-
-    ``gone`` says of rules that are no longer there what became of them; ``taken`` holds what was taken of which file,
-    ``touched`` which file has said or changed which rule.
-    """
-
-    title: str = ""
-    rules: dict[str, RuleState] = field(default_factory=dict[str, RuleState])
-    definitions: dict[str, s.Definition] = field(default_factory=dict[str, s.Definition])
-    parameters: dict[str, tuple[s.ParameterItem, str]] = field(default_factory=dict[str, tuple[s.ParameterItem, str]])
-    settings: dict[str, tuple[s.SetItem, str]] = field(default_factory=dict[str, tuple[s.SetItem, str]])
-    changes: list[Change] = field(default_factory=list[Change])
-    examples: list[s.ExampleItem] = field(default_factory=list[s.ExampleItem])
-    gone: dict[str, str] = field(default_factory=dict[str, str])
-    taken: set[tuple[str, str]] = field(default_factory=set[tuple[str, str]])
-    touched: set[tuple[str, str]] = field(default_factory=set[tuple[str, str]])
 
 
 class Sources:
@@ -194,9 +166,10 @@ class Combiner:
                 if item.usual is not None and not reading.laid and not into.rules:
                     self._take(item.usual, into, reading)
             case s.BuildOn(reference=reference):
-                self._take(reference, into, reading)
+                self._beside_picks(lambda: self._take(reference, into, reading), into)
             case s.Use(reference=reference):
-                self._take(reference, into, replace(reading, halves=reading.halves & _WORDS))
+                words = replace(reading, halves=reading.halves & _WORDS)
+                self._beside_picks(lambda: self._take(reference, into, words), into)
             case s.Lay():
                 for reference in item.references:
                     self._take(reference, into, replace(reading, laid=True))
@@ -206,13 +179,13 @@ class Combiner:
     def _word(self, item: s.ParameterItem | s.Definition | s.SetItem, into: Assembly, reading: _Reading) -> None:
         match item:
             case s.ParameterItem():
-                if not _is_told_before(item, into.parameters.get(item.name.word, (None,))[0]):
+                if not is_told_before(item, into.parameters.get(item.name.word, (None,))[0]):
                     self._new(item.name, into)
                     into.parameters[item.name.word] = (item, reading.origin)
             case s.Definition() if item.replaces:
                 self._redefine(item, into, reading)
             case s.Definition():
-                if not _is_told_before(item, into.definitions.get(item.name.word)):
+                if not is_told_before(item, into.definitions.get(item.name.word)):
                     self._new(item.name, into)
                     into.definitions[item.name.word] = item
             case s.SetItem():
@@ -273,24 +246,68 @@ class Combiner:
         except RulekitError as error:
             raise CheckError(reference.span, f"‘{reference.target}’: {error.diagnostics[0].message}") from error
 
+    # ---- single rules -----------------------------------------------------------------------
+
     def _pick(self, item: s.Take, into: Assembly, reading: _Reading) -> None:
-        """Take single rules of a file, as they stand there."""
-        found = self._found(item.reference, reading)
+        """Take single rules of a file, as they stand there, and what they use."""
+        apart = self._apart(item.reference, reading)
+        for name in item.rules:
+            state = apart.rules.get(name.word)
+            if state is None:
+                hint = did_you_mean(name.word, apart.rules)
+                raise CheckError(name.span, f"there is no rule ‘{name.word}’ in ‘{item.reference.target}’", hint)
+            self._pick_words(name, state, apart, into)
+            change = Change(f"taken from {apart.title}", name.word, reading.origin)
+            if "rules" in reading.halves and bring(Pick("rules", name.word, state, name, change), state, into):
+                into.changes.append(change)
+
+    def _apart(self, reference: s.Reference, reading: _Reading) -> Assembly:
+        """A file put together by itself."""
+        found = self._found(reference, reading)
         name = str(found.resolve())
         if name not in self.apart:
-            self.apart[name] = Assembly()
+            self.apart[name] = Assembly(title=found.stem)
             inner = _Reading(str(found), found.parent, (*reading.above, name))
-            self._file(self._text(found, item.reference), inner, self.apart[name])
-        self._take(item.reference, into, replace(reading, halves=reading.halves & _WORDS))
-        for rule in item.rules if "rules" in reading.halves else ():
-            state = self.apart[name].rules.get(rule.word)
-            if state is None:
-                hint = did_you_mean(rule.word, self.apart[name].rules)
-                raise CheckError(rule.span, f"there is no rule ‘{rule.word}’ in ‘{item.reference.target}’", hint)
-            if into.rules.get(rule.word) != state:
-                self._free(rule, into)
-                into.rules[rule.word] = state
-                into.changes.append(Change(f"taken from {found.stem}", rule.word, reading.origin))
+            self._file(self._text(found, reference), inner, self.apart[name])
+        return self.apart[name]
+
+    def _pick_words(self, asked: s.Name, state: RuleState, apart: Assembly, into: Assembly) -> None:
+        """Bring the definitions and parameters that a rule uses, with the values that they are set to."""
+        known: dict[str, tuple[s.Node, ...]] = {word: (each,) for word, each in apart.definitions.items()}
+        for word, (item, _) in apart.parameters.items():
+            known[word] = (item, apart.settings[word][0]) if word in apart.settings else (item,)
+        needed = used((state.item, *state.licences), known)
+        for kind in ("definitions", "parameters"):
+            for word, each in apart.table(kind).items():
+                if word in needed:
+                    bring(Pick(kind, word, each, asked), each, into)
+        for word, (item, origin) in apart.settings.items():
+            if word in needed and into.settings.get(word, (None,))[0] is not item:
+                into.settings[word] = (item, origin)
+                into.changes.append(Change("parameter set", word, origin))
+
+    def _beside_picks(self, take: Callable[[], None], into: Assembly) -> None:
+        """Take a whole file as if single rules came after it, so that what both bring is one."""
+        picks, into.picks = into.picks, []
+        order = list(into.rules)
+        aside = [(pick, now) for pick in picks if (now := into.table(pick.kind).pop(pick.word, None)) is not None]
+        try:
+            take()
+        finally:
+            self._put_back(aside, into)
+            into.rules = {word: into.rules[word] for word in dict.fromkeys((*order, *into.rules)) if word in into.rules}
+
+    def _put_back(self, aside: Sequence[tuple[Pick, Any]], into: Assembly) -> None:
+        """Bring what was picked, as it is now, beside what was taken since; a clash of each rule is told once."""
+        clashes: dict[s.Name, CheckError] = {}
+        for pick, now in aside:
+            try:
+                if not bring(pick, now, into) and pick.change in into.changes:
+                    into.changes.remove(pick.change)
+            except CheckError as error:
+                clashes.setdefault(pick.asked, error)
+        for error in clashes.values():
+            self.sources.report(error)
 
     # ---- definitions and parameters ---------------------------------------------------------
 
@@ -317,6 +334,7 @@ class Combiner:
             raise CheckError(item.name.span, f"there is no definition ‘{word}’", hint)
         if into.definitions[word].span.path == item.span.path:
             raise CheckError(item.name.span, f"‘{word}’ is defined in this file already", "Change it there.")
+        into.meanings.setdefault(word, []).append(into.definitions[word])
         into.definitions[word] = item
         into.changes.append(Change("definition replaced", word, reading.origin))
 
@@ -329,7 +347,10 @@ class Combiner:
         if word not in into.parameters:
             hint = did_you_mean(word, into.parameters, _values_of(into.rules.get(word), into))
             raise CheckError(item.name.span, f"there is no parameter ‘{word}’", hint)
-        if word in into.settings and into.settings[word][0].span.path == item.span.path:
+        known = into.settings[word][0].span if word in into.settings else s.NOWHERE
+        if known == item.span:
+            return
+        if known.path == item.span.path:
             raise CheckError(item.name.span, f"‘{word}’ is set twice in this file", "Keep one of the two.")
         into.settings[word] = (item, reading.origin)
         into.changes.append(Change("parameter set", word, reading.origin))
@@ -343,7 +364,7 @@ class Combiner:
         state = RuleState(item, weight(grade), reading.origin)
         if old is None:
             known = into.rules.get(word)
-            if known is not None and _is_told_before(state.item, known.item):
+            if known is not None and is_told_before(state.item, known.item):
                 return
             self._free(item.name, into)
             into.touched.add((reading.path, word))
@@ -449,15 +470,3 @@ def weight(grade: s.Grade) -> t.Weight:
     """What a finding costs by a grade."""
     points = grade.severity.usual_points if grade.points is None else grade.points
     return t.Weight(grade.severity, points, grade.cap, grade.once)
-
-
-def _is_told_before(item: s.RuleItem | s.Definition | s.ParameterItem, known: s.Node | None) -> bool:
-    """Whether another file that was taken before says the very same."""
-    return known is not None and known.span.path != item.span.path and _essence(known) == _essence(item)
-
-
-def _essence(item: s.Node) -> s.Node:
-    """A statement without its examples, which say where they stand."""
-    if not isinstance(item, s.RuleItem):
-        return item
-    return replace(item, clauses=tuple(clause for clause in item.clauses if not isinstance(clause, s.ExampleItem)))

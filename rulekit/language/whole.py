@@ -10,6 +10,7 @@ from rulekit.diagnostics import Diagnostic, RulekitError, did_you_mean, with_art
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language import vocabulary
+from rulekit.language.assembly import Assembly, RuleState
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import (
     CheckError,
@@ -21,7 +22,7 @@ from rulekit.language.checking import (
     stand_in,
     together,
 )
-from rulekit.language.combining import Assembly, Combiner, RuleState
+from rulekit.language.combining import Combiner
 from rulekit.language.library import Texts
 from rulekit.language.parser import Parsed
 from rulekit.language.ruleset import Parameter, Ruleset

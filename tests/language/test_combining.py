@@ -140,6 +140,95 @@ def test_a_change_of_what_is_gone_says_what_became_of_it(folder: Path) -> None:
     assert "no rule ‘part’ any more: ‘left’ has dropped it" in told(folder, "build on left\nadjust part: advice\n")
 
 
+# Files from which single rules are taken: ‘other’ says ‘bad’ otherwise, ‘changed’ replaces and sets what it builds on.
+OTHERS = {
+    "other": f"define bad as P5\ndefine worse as bad\n{rule('plain')}{rule('uses-bad', 'worse')}",
+    "changed": "build on sounds\nreplace define bad as P4\nset most to 5\nadjust agree: advice\n"
+    + rule("counted", message="{interval} of {most}"),
+    "twin": rule("first-only"),
+}
+
+
+@pytest.fixture
+def others(folder: Path) -> Path:
+    for name, text in OTHERS.items():
+        (folder / f"{name}.rules").write_text(text, encoding="utf-8")
+    return folder
+
+
+def outcome(folder: Path, statements: Sequence[str]) -> object:
+    """What statements come to, whatever their order: rules, parameters and changes, or what is told of them."""
+    try:
+        ruleset = write(folder, "\n".join(statements))
+    except RulekitError as error:
+        return [each.message for each in error.diagnostics]
+    return sorted(essence(ruleset), key=str), sorted(ruleset.changes, key=str), ruleset.parameters
+
+
+@pytest.mark.parametrize(
+    ("take", "build", "is_one"),
+    [
+        ("agree from sounds", "build on sounds", True),
+        ("agree from sounds", "build on first", True),
+        ("agree from first", "build on sounds", True),
+        ("part from second", "build on second", True),
+        ("part from second", "build on first", False),
+        ("agree from changed", "build on changed", True),
+        ("agree from changed", "use changed", True),
+        ("agree from changed", "build on sounds", False),
+        ("agree from sounds", "build on changed", False),
+        ("counted from changed", "build on changed", True),
+        ("first-only from twin", "build on first", True),
+        ("part from first", "use sounds", True),
+        ("plain from other", "build on first", True),
+        ("uses-bad from other", "build on first", False),
+    ],
+)
+def test_a_rule_taken_and_built_on_counts_once_in_either_order(
+    others: Path, take: str, build: str, is_one: bool
+) -> None:
+    first, second = (outcome(others, order) for order in ([f"take {take}", build], [build, f"take {take}"]))
+    assert first == second
+    assert isinstance(first, tuple) == is_one
+
+
+def test_what_is_built_on_follows_rules_that_were_taken_before(others: Path) -> None:
+    assert names(write(others, "take part from first\nbuild on sounds\n")) == ["part", "agree"]
+    assert names(write(others, "take agree from sounds\nbuild on second\n")) == ["agree", "part", "second-only"]
+
+
+def test_own_changes_of_a_rule_that_is_taken_stay(others: Path) -> None:
+    ruleset = write(others, "take agree from sounds\nadjust agree: advice\nbuild on first\n")
+    assert ruleset.rule("agree").weight.severity == "advice"
+
+
+def test_only_what_a_rule_uses_comes_with_it(others: Path) -> None:
+    assert names(write(others, "build on sounds\ntake plain from other\n")) == ["agree", "plain"]
+    assert write(others, "take plain from changed".replace("plain", "agree")).parameters == ()
+    assert [each.value.value for each in write(others, "take counted from changed\n").parameters] == [5]
+    assert "there is no word ‘bad’" in told(others, f"take plain from other\n{rule('own', 'bad')}")
+    assert names(write(others, f"take uses-bad from other\n{rule('own', 'bad')}")) == ["uses-bad", "own"]
+
+
+def test_a_definition_that_differs_is_a_mistake_where_it_is_used(others: Path) -> None:
+    message = "‘uses-bad’ uses ‘bad’, which has another meaning in ‘sounds’"
+    assert message in told(others, "build on sounds\ntake uses-bad from other\n")
+    assert message in told(others, "take uses-bad from other\nbuild on sounds\n")
+
+
+def test_a_rule_that_is_taken_follows_what_was_replaced_here(others: Path) -> None:
+    replaced = write(others, "use sounds\nreplace define bad as P5\ntake part from first\n").rule("part")
+    afterwards = write(others, "take part from first\nreplace define bad as P5\n").rule("part")
+    assert replaced.broken == afterwards.broken != load_ruleset("first").rule("part").broken
+
+
+@pytest.mark.parametrize("species", ["first", "second", "third", "fourth", "fifth"])
+@pytest.mark.parametrize("build", ["build on {}-species-strict", "build on voices-in-motion"])
+def test_shipped_rules_count_once_in_either_order(folder: Path, species: str, build: str) -> None:
+    statements = [f"take no-parallels from {species}-species-strict", build.format(species)]
+    assert outcome(folder, statements) == outcome(folder, statements[::-1])
+
+
 @pytest.mark.parametrize("text", ["build on own\n", "lay own over it\n", "take part from own\n"])
 def test_files_that_take_each_other_are_refused(folder: Path, text: str) -> None:
     assert "circle" in told(folder, text)
