@@ -273,10 +273,7 @@ class Combiner:
 
     def _pick_words(self, asked: s.Name, state: RuleState, apart: Assembly, into: Assembly) -> None:
         """Bring the definitions and parameters that a rule uses, with the values that they are set to."""
-        known: dict[str, tuple[s.Node, ...]] = {word: (each,) for word, each in apart.definitions.items()}
-        for word, (item, _) in apart.parameters.items():
-            known[word] = (item, apart.settings[word][0]) if word in apart.settings else (item,)
-        needed = used((state.item, *state.licences), known)
+        needed = used((state.item, *state.licences), apart)
         for kind in ("definitions", "parameters"):
             for word, each in apart.table(kind).items():
                 if word in needed:
@@ -453,12 +450,7 @@ def _values_of(rule: RuleState | None, into: Assembly) -> str:
     """What is told where a rule is named instead of a parameter: those that it asks."""
     if rule is None:
         return ""
-    waiting: list[s.Node] = [rule.item]
-    named: set[str] = set()
-    while waiting:
-        node = waiting.pop()
-        waiting += node.children()
-        named |= {node.word} if isinstance(node, s.Name) else set()
+    named = used((rule.item,), into)
     asked = [f"‘{name}’" for name in into.parameters if name in named]
     told = "That is a rule; what can be set is a parameter."
     if not asked:

@@ -13,23 +13,23 @@ from rulekit.language.checking import CheckError
 _WORD = re.compile(r"[^\W\d_]\w*(?:-\w+)*")
 
 
-def used(nodes: Iterable[s.Node], known: dict[str, tuple[s.Node, ...]]) -> set[str]:
-    """The names among ``known`` that statements use, and what the statements behind them use in turn."""
+def used(nodes: Iterable[s.Node], known: Assembly) -> set[str]:
+    """The definitions and parameters that statements use, and those that these use in turn."""
     found: set[str] = set()
     waiting = list(nodes)
     while waiting:
-        new = {word for word in _words(waiting.pop()) if word in known} - found
+        new = {word for word in _words(waiting.pop()) if word in known.definitions or word in known.parameters} - found
         found |= new
-        waiting += [node for word in new for node in known[word]]
+        for word in new:
+            waiting += [known.definitions[word]] if word in known.definitions else [known.parameters[word][0]]
+            waiting += [known.settings[word][0]] if word in known.settings else []
     return found
 
 
 def _words(node: s.Node) -> Iterator[str]:
     """The words in a statement that may be names, those in the braces of its texts included."""
     match node:
-        case s.Name(word=word):
-            yield word
-        case s.Call(word=word) | s.Of(word=word):
+        case s.Name(word=word) | s.Call(word=word) | s.Of(word=word):
             yield word
         case s.Words():
             for piece in node.pieces():
