@@ -8,7 +8,7 @@ from rulekit.diagnostics import RulekitError
 from rulekit.language.loading import load_ruleset, load_text
 from rulekit.language.typed import Rule
 from rulekit.resources import shipped
-from rulekit.sentences import sentence
+from rulekit.sentences import GROUPS, group_of, sentence
 from rulekit.words import Spoken, words
 
 _SHIPPED = sorted(path.stem for path in shipped("rulesets").glob("*.rules"))
@@ -53,6 +53,14 @@ def test_no_sign_of_the_language_is_left(name: str) -> None:
          "In two voices, the interval must not be a unison, except at the end."),
         (["for every interval between each pair", "forbid it is crossed", "fault"],
          "The voices must not cross."),
+        (["for every note in counterpoint", "require interval with cantus is third or sixth", "fault"],
+         "In the counterpoint, the interval of each note with the cantus must be a third or a sixth."),
+        (["for every note in counterpoint", "when interval with cantus of note before it is P5",
+          "forbid interval with cantus is P5", "warning"],
+         "In the counterpoint, where the interval of the note before it with the cantus is a perfect fifth, "
+         "the interval of a note with the cantus should not be a perfect fifth."),
+        (["for every note in counterpoint", "forbid run where (interval with cantus is third) is more than 3", "fault"],
+         "In the counterpoint, four thirds with the cantus must not follow each other."),
         (["for every note in each voice", "require approach is m3, M3, P5 or rising m6", "fault"],
          "In every voice, each note must be reached by a third, a perfect fifth or a rising minor sixth."),
     ],
@@ -128,10 +136,33 @@ def said_words(rule: Rule, language: str) -> list[str]:
         (["for every note in each voice", "when departure is leap", "require length of it is half-note", "fault"],
          "Wenn in jeder Stimme der folgende Ton durch einen Sprung erreicht wird, "
          "muss die Länge jedes Tons eine Halbe sein."),
+        (["for every note in counterpoint", "forbid interval with cantus is second", "fault"],
+         "Im Kontrapunkt darf das Intervall eines Tons mit dem Cantus firmus keine Sekunde sein."),
     ],
 )  # fmt: skip
 def test_a_rule_is_said_in_german(clauses: list[str], expected: str) -> None:
     assert said(*clauses, language="de") == expected
+
+
+@pytest.mark.parametrize(
+    ("condition", "group"),
+    [
+        ("approach is leap", "Each line by itself"),
+        ("interval with cantus is second", "What sounds together"),
+        ("interval with cantus of note before it is second", "How the voices move together"),
+    ],
+)
+def test_a_rule_on_notes_is_told_among_those_on_the_same_matter(condition: str, group: str) -> None:
+    text = f'rule it "no" for every note in counterpoint forbid {condition} fault source "no source"\n'
+    (rule,) = load_text(text).rules
+    assert GROUPS[group_of(rule)] == group
+
+
+def test_what_some_note_is_otherwise_than_by_an_adjective_is_not_said_of_each() -> None:
+    definition = "define met for a note as interval with cantus is third"
+    text = f'{definition} rule it "no" for every sonority require some note is met fault source "no source"\n'
+    (rule,) = load_text(text).rules
+    assert sentence(rule) is None
 
 
 def test_what_has_no_german_words_is_said_in_english(monkeypatch: pytest.MonkeyPatch) -> None:

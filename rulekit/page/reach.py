@@ -9,6 +9,7 @@ from typing import Any
 
 from rulekit.compiler import emit
 from rulekit.compiler.monitor import Monitor, monitors
+from rulekit.compiler.reach import readings
 from rulekit.exercise.model import NO_NOTE, Exercise, Note, sounding_notes
 from rulekit.exercise.timeline import Dyad, Moment, moments
 from rulekit.language import typed as t
@@ -102,6 +103,7 @@ def _reach(
     first = max(0, len(samples) - 1 - span)
     own = list(_keys(samples[-1], numbers))
     before = dict.fromkeys(key for sample in samples[first:-1] for key in _keys(sample, numbers))
+    before |= dict.fromkeys(_met(monitor.rule, samples[first:], numbers))
     earlier = tuple(key for key in before if key not in own)
     if monitor.rule.track.kind == t.Kind.DYAD:
         earlier = tuple(dict.fromkeys((*earlier, *_line_before(samples[-1], monitor.rule, numbers, own))))
@@ -154,6 +156,12 @@ def _line_before(sample: Any, rule: t.Rule, numbers: dict[int, NoteKey], own: li
             note: Note = getattr(sample, leaf.ref.role).before
             if note is not NO_NOTE and numbers[id(note)] not in own:
                 yield numbers[id(note)]
+
+
+def _met(rule: t.Rule, samples: Sequence[Any], numbers: dict[int, NoteKey]) -> Iterator[NoteKey]:
+    """For a rule on notes that asks what they make with the cantus: its notes that sound with them."""
+    if rule.track.kind == t.Kind.NOTE and any(reading.reads.cantus for reading in readings(rule)):
+        yield from (numbers[id(note.cantus)] for note in samples if note.cantus is not NO_NOTE)
 
 
 def _keys(sample: Any, numbers: dict[int, NoteKey]) -> Iterator[NoteKey]:

@@ -10,6 +10,7 @@ from typing import cast
 from rulekit.compiler import emit
 from rulekit.language import typed as t
 from rulekit.language.combining import shipped_names
+from rulekit.language.vocabulary import reads
 from rulekit.sentences.forms import Unsayable, counted
 from rulekit.sentences.saying import Saying
 from rulekit.sentences.sets import names
@@ -88,8 +89,8 @@ def group_of(rule: t.Rule) -> int:
     """The number in ``GROUPS`` of what a rule is about, by what it looks at."""
     if rule.whole or rule.track.kind in (t.Kind.LINE, t.Kind.PAIR, t.Kind.EXERCISE):
         return 3
-    if rule.track.kind == t.Kind.NOTE:
-        return 2
     leaves = [leaf for leaf in emit.leaves(rule.broken) if isinstance(leaf, t.Attr | t.Flag)]
+    if rule.track.kind == t.Kind.NOTE and not any(reads(leaf.name).cantus for leaf in leaves):
+        return 2
     moving = any(leaf.name in ("motion", "approach") or leaf.ref.offset or leaf.ref.hops for leaf in leaves)
     return 1 if moving or rule.streams else 0

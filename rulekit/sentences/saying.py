@@ -115,7 +115,7 @@ _MOTION_SETS = {
     frozenset({"parallel", "similar"}): _("the same direction"),
     frozenset({"contrary", "oblique"}): _("contrary or oblique motion"),
 }
-_MOVES = _("moves in {motion}")
+_MOVES, _THERE_WITH = _("moves in {motion}"), _("{intervals} with the cantus")
 _SOUNDING = _("the number of voices that sound")
 _FIXED = {
     "number-of-voices": _("the number of voices"), "number-of-bars": _("the number of bars"), "mode": _("the mode"),
@@ -134,7 +134,7 @@ _LENGTHS = {
 }  # fmt: skip
 _PROPERTIES = {
     "degree": _("the degree {of}"), "length": _("the length {of}"), "letter": _("the letter {of}"),
-    "pitch": _("the name {of}"),
+    "pitch": _("the name {of}"), "with_cantus": _("the interval {of} with the cantus"),
 }  # fmt: skip
 _OF = _("of {note}")
 _DIRECTION, _OPPOSITE = _("the direction in which {note} is reached"), _("the opposite of {value}")
@@ -404,7 +404,9 @@ class Saying:
 
     def _affirmed(self, test: t.Test, here: str) -> _Clause:
         match test:
-            case t.Holds(quantifier="some", kind=t.Kind.NOTE, condition=condition):
+            case t.Holds(
+                quantifier="some", kind=t.Kind.NOTE, condition=t.Flag() | t.Negation(inner=t.Flag()) as condition
+            ):
                 return self._clause(condition, self.phrase(_SOME_NOTE))
             case t.Among(value=t.Attr(ref, "approach"), members=members):
                 return self._reached(ref, self.phrase(_BY, what=sung(members, self.said)))
@@ -581,6 +583,8 @@ class Saying:
                 return many(members, False, self.said)
             case t.Among(value=t.Attr(ref=t.HERE, name="approach"), members=members):
                 return many(members, True, self.said)
+            case t.Among(value=t.Attr(ref=t.HERE, name="with_cantus"), members=members):
+                return self.phrase(_THERE_WITH, intervals=many(members, False, self.said))
             case t.Among(value=t.Attr(ref=t.HERE, name="motion"), members=members):
                 return self.phrase(_MOVES, motion=self._motions(members))
             case t.Relation("==", t.Attr(ref=t.HERE, name="length"), t.Const(value=length, type=kind)):
@@ -625,7 +629,7 @@ class Saying:
                 return self._note(ref)
             case t.Attr(ref, "number_sounding"):
                 return self.phrase(_SOUNDING)
-            case t.Attr(ref, "degree" | "length" | "letter" as name):
+            case t.Attr(ref, "degree" | "length" | "letter" | "with_cantus" as name):
                 return self.phrase(_PROPERTIES[name], of=self._of(ref))
             case t.Function(name="note-name", arguments=(t.Attr(ref, "pitch"),)):
                 return self.phrase(_PROPERTIES["pitch"], of=self._of(ref))

@@ -12,6 +12,7 @@ from music21 import converter
 from rulekit.exercise.model import Clef, Event, Exercise, Metre, Voice, sounding_notes
 from rulekit.exercise.notation import read_exercises
 from rulekit.exercise.scores import written
+from rulekit.language.loading import load_text
 from rulekit.language.ruleset import Ruleset
 from rulekit.marking import Marked, mark
 from rulekit.music.mode import mode_of
@@ -144,6 +145,15 @@ def test_a_parallel_has_both_its_places_and_a_run_all_of_them(strict: Ruleset) -
     assert (parallel.earlier, parallel.own) == (((0, 1), (1, 1)), ((0, 2), (1, 2)))
     run = found["thirds-in-a-row"]
     assert run.earlier == tuple((v, n) for n in (3, 4, 5) for v in (0, 1))
+
+
+def test_a_note_that_is_asked_about_the_cantus_has_that_with_it() -> None:
+    rules = load_text(
+        'rule harsh "{it}" for every note in counterpoint forbid interval with cantus is second fault source "ours"'
+    )
+    (exercise,), _ = read_exercises("mode: C ionian\nupper C5/2 F4 B4/1\ncantus E4/1 G4")
+    (reach,) = reaches(exercise, rules, mark(exercise, rules).findings)
+    assert (reach.earlier, reach.own) == (((1, 0),), ((0, 1),))
 
 
 def test_a_picture_is_drawn_the_same_every_time(faulty: Marked) -> None:
