@@ -1,4 +1,4 @@
-"""Mistakes put into sound exercises: one line of counterpoint over or under a cantus, and ways to spoil it at a note.
+"""Mistakes put into sound exercises: a line beside another voice, and ways to spoil it at a note.
 
 Every way is a function of a line and the number of a note. It gives the spoilt exercise and where (at which time, None
 for the whole) the mistake must be told, or None where it can't be made there.
@@ -15,12 +15,25 @@ from rulekit.music.pitch import Pitch, between, interval_name, interval_of, pitc
 Planted = tuple[Exercise, Fraction | None] | None
 Way = Callable[["Line", int], Planted]
 BAR = 4  # quarter notes
+SHORTEST = Fraction(1, 2)
 DISSONANT = frozenset("m2 M2 P4 m7 M7".split())
 
 
 @dataclass(frozen=True, slots=True)
+class Class:
+    """A class of mistakes: its name, how it is made, and for species (as letters) the rules of which one tells it."""
+
+    name: str
+    way: Way
+    rules: dict[str, str]
+
+    def rule(self, species: str) -> set[str]:
+        return {rule for where, rules in self.rules.items() if species in where for rule in rules.split(", ")}
+
+
+@dataclass(frozen=True, slots=True)
 class Sung:
-    """A note of the counterpoint: its pitch, when it begins and ends, and the events that write it."""
+    """A note of the line: its pitch, when it begins and ends, and the events that write it."""
 
     pitch: Pitch
     start: Fraction
@@ -39,17 +52,15 @@ class Sung:
 
 @dataclass(frozen=True)
 class Line:
-    """The counterpoint of an exercise in two voices."""
+    """One voice of an exercise, and another beside it: in two voices the counterpoint and the cantus."""
 
     exercise: Exercise
-
-    @property
-    def at(self) -> int:
-        return 1 - (self.exercise.cantus or 0)
+    at: int
+    other: int
 
     @property
     def above(self) -> bool:
-        return self.at == 0
+        return self.at < self.other
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -74,24 +85,34 @@ class Line:
         """The number of the last bar, from 0."""
         return int(self.notes[-1].start // BAR)
 
-    def cantus(self, time: Fraction) -> Pitch:
-        """What the cantus has at a time."""
-        placed = self.exercise.voices[1 - self.at].placed()
-        return [event.pitch for start, event in placed if start <= time and event.pitch is not None][-1]
+    @cached_property
+    def _sung_beside(self) -> tuple[tuple[Fraction, Pitch], ...]:
+        placed = self.exercise.voices[self.other].placed()
+        return tuple((start, event.pitch) for start, event in placed if event.pitch is not None)
+
+    @property
+    def together(self) -> Fraction:
+        """From when on both voices sound."""
+        return max(self.notes[0].start, self._sung_beside[0][0])
+
+    def against(self, time: Fraction) -> Pitch:
+        """What the other voice has at a time; before it begins, its first note."""
+        sung = self._sung_beside
+        return [pitch for start, pitch in sung if start <= max(time, sung[0][0])][-1]
 
     def beside(self, interval: str, time: Fraction) -> Pitch:
-        """The pitch so far from the cantus, on the side where the counterpoint is."""
+        """The pitch so far from the other voice, on the side where this one is."""
         away = interval_of(interval)
-        return Pitch(self.cantus(time) + (away if self.above else -away))
+        return Pitch(self.against(time) + (away if self.above else -away))
 
     def apart(self, pitch: Pitch, time: Fraction) -> str:
-        """The interval between a pitch and the cantus, within the octave."""
-        return interval_name(simple(between(self.cantus(time), pitch)))
+        """The interval between a pitch and the other voice, within the octave."""
+        return interval_name(simple(between(self.against(time), pitch)))
 
     def moves(self, number: int) -> int:
-        """Which way the cantus goes at the beginning of a note: 1, -1, or 0 where it does not."""
+        """Which way the other voice goes at the beginning of a note: 1, -1, or 0 where it does not."""
         now = self.notes[number].start
-        return direction(between(self.cantus(now - 1), self.cantus(now))) if now else 0
+        return direction(between(self.against(now - SHORTEST), self.against(now))) if now > self.together else 0
 
     def put(self, pitches: Mapping[int, Pitch | int]) -> Exercise:
         """The exercise with other pitches at some notes."""
@@ -108,13 +129,19 @@ class Line:
         return replace(self.exercise, voices=tuple(voices))
 
 
+def counterpoint(exercise: Exercise) -> Line:
+    """The counterpoint of an exercise in two voices, beside its cantus."""
+    cantus = exercise.cantus or 0
+    return Line(exercise, 1 - cantus, cantus)
+
+
 def direction(interval: int) -> int:
     return (interval > 0) - (interval < 0)
 
 
 def inside(line: Line, number: int, before: int = 1, after: int = 1) -> bool:
-    """Whether so many notes stand before and after it."""
-    return before <= number < len(line.notes) - after
+    """Whether so many notes stand before and after it, and both voices have begun."""
+    return before <= number < len(line.notes) - after and line.notes[number - before].end > line.together
 
 
 def on_the_beat(line: Line, number: int) -> bool:
@@ -200,7 +227,7 @@ def third_time(line: Line, number: int) -> Planted:
     return line.put({number - 1: pitch, number: pitch}), line.notes[number].start
 
 
-# ---- what sounds with the cantus --------------------------------------------------------------------
+# ---- what sounds with the other voice ------------------------------------------------------------------
 
 
 def struck(*intervals: str) -> Way:
@@ -228,18 +255,18 @@ def at_end(interval: str, number: int) -> Way:
 
 
 def below(way: Way) -> Way:
-    """Only where the counterpoint lies below the cantus."""
+    """Only where the line lies below the other voice."""
     return lambda line, number: None if line.above else way(line, number)
 
 
 def perfects(first: str, second: str, motion: int) -> Way:
-    """Into a downbeat from one perfect consonance to another, going with the cantus (1) or against it (-1)."""
+    """Into a downbeat from one perfect consonance to another, going with the other voice (1) or against it (-1)."""
 
     def plant(line: Line, number: int) -> Planted:
         if not on_the_beat(line, number):
             return None
         time = line.notes[number].start
-        before, now = line.beside(first, time - 1), line.beside(second, time)
+        before, now = line.beside(first, time - SHORTEST), line.beside(second, time)
         if direction(now - before) != motion * line.moves(number):
             return None
         return line.put({number - 1: before, number: now}), time
@@ -255,7 +282,7 @@ def hidden(interval: str) -> Way:
             return None
         time, before = line.notes[number].start, line.notes[number - 1].pitch
         now = line.beside(interval, time)
-        if direction(now - before) != line.moves(number) or line.apart(before, time - 1)[0] == "P":
+        if direction(now - before) != line.moves(number) or line.apart(before, time - SHORTEST)[0] == "P":
             return None
         return line.put({number: now}), time
 
@@ -299,38 +326,39 @@ def leaping_together(line: Line, number: int) -> Planted:
     if not on_the_beat(line, number):
         return None
     now, before = line.notes[number], line.notes[number - 1]
-    if abs(steps(between(line.cantus(now.start - 1), line.cantus(now.start)))) < 2:
+    if abs(steps(between(line.against(now.start - SHORTEST), line.against(now.start)))) < 2:
         return None
     return line.put({number: before.pitch + line.moves(number) * interval_of("M3")}), now.start
 
 
 def crossing(line: Line, number: int) -> Planted:
-    """A third beyond the cantus."""
+    """A third beyond the other voice."""
     if not inside(line, number):
         return None
     away = interval_of("m3")
     time = line.notes[number].start
-    return line.put({number: line.cantus(time) + (-away if line.above else away)}), time
+    return line.put({number: line.against(time) + (-away if line.above else away)}), time
 
 
 def overlapping(line: Line, number: int) -> Planted:
-    """Between where the cantus was and where it leaps away to."""
+    """Between where the other voice was and where it leaps away to."""
     if not on_the_beat(line, number):
         return None
     time = line.notes[number].start
-    was, now = line.cantus(time - 1), line.cantus(time)
+    was, now = line.against(time - SHORTEST), line.against(time)
     away = direction(now - was)
-    if abs(steps(between(was, now))) < 2 or (away < 0) != line.above:
+    crossed = (line.notes[number - 1].pitch < was) == line.above
+    if abs(steps(between(was, now))) < 2 or (away < 0) != line.above or crossed:
         return None
     return line.put({number: was + away * interval_of("M2")}), time
 
 
 def false_relation(line: Line, number: int) -> Planted:
-    """What the cantus has just left, altered."""
+    """What the other voice has just left, altered."""
     if not on_the_beat(line, number):
         return None
     time = line.notes[number].start
-    return line.put({number: line.cantus(time - 1) + interval_of("A8")}), time
+    return line.put({number: line.against(time - SHORTEST) + interval_of("A8")}), time
 
 
 # ---- dissonance off the downbeat ----------------------------------------------------------------------

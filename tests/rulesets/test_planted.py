@@ -3,7 +3,6 @@
 What is a mistake follows Fux (1725, from memory) or common practice, as the source of the rule that tells it says.
 """
 
-from dataclasses import dataclass
 from functools import cache
 from random import Random
 
@@ -15,22 +14,11 @@ from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from tests.rulesets import planting as p
 from tests.rulesets.figures import of_species
+from tests.rulesets.planting import Class
 
 PLACES = 6  # of each class in each species, drawn from all where it can be made
 RHYTHM = {"1": "note-against-note", "2": "half-notes", "3": "quarter-notes", "4": "tied-halves", "5": "florid-bars"}
 RULESETS = {str(n): f"{name}-species-strict" for n, name in enumerate("first second third fourth fifth".split(), 1)}
-
-
-@dataclass(frozen=True, slots=True)
-class Class:
-    """A class of mistakes: its name, how it is made, and for species (as digits) the rules of which one tells it."""
-
-    name: str
-    way: p.Way
-    rules: dict[str, str]
-
-    def rule(self, species: str) -> set[str]:
-        return {rule for where, rules in self.rules.items() if species in where for rule in rules.split(", ")}
 
 
 def everywhere(rule: str) -> dict[str, str]:
@@ -116,7 +104,7 @@ def rules_of(species: str) -> Ruleset:
 
 @cache
 def lines(species: str) -> tuple[p.Line, ...]:
-    return tuple(p.Line(figure.exercise) for figure in of_species(species, range(2, 3)))
+    return tuple(p.counterpoint(figure.exercise) for figure in of_species(species, range(2, 3)))
 
 
 def told(exercise: Exercise, species: str) -> set[tuple[str, int | None]]:
