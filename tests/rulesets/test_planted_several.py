@@ -25,12 +25,12 @@ LATER = EACH[1:]
 RHYTHM = {"2": "half-notes", "3": "quarter-notes", "4": "tied-halves", "5": "florid-bars"}
 
 
-def on_each_pair(name: str, way: p.Way, rules: dict[str, str]) -> list[Class]:
-    """A class for each kind of pair."""
+def on_each_pair(name: str, way: p.Way, rules: dict[str, str], inner: str = EACH) -> list[Class]:
+    """A class for each kind of pair; between inner voices in some species only, where it can be made."""
     return [
         Class(f"{name}, outer voices", s.outer(way), rules),
         Class(f"{name}, inner and outer voice", s.outer_and_inner(way), rules),
-        Class(f"{name}, inner voices", s.inner(way), {species: rule for species, rule in rules.items()}),
+        Class(f"{name}, inner voices", s.inner(way), {inner: rule for rule in rules.values()}),
     ]
 
 
@@ -51,23 +51,23 @@ CLASSES = [
     Class("mi against fa between upper voices", s.above_bass(p.struck("d8", "A8")), {EACH: "upper-voices-agree"}),
     Class("no third and no sixth", s.emptied, {"1235m": "third-or-sixth"}),
     Class("doubled leading note", s.doubled_leading_note, {"1234m": "doubled-leading-note"}),
-    Class("unison inside, three voices", s.in_three(p.struck("P1")), {EACH: "no-unison"}),
+    Class("unison inside, three voices", s.in_three(p.struck("P1")), {EACH: "unison-of-two"}),
     Class("opening on a sixth", s.over_bass(p.at_end("m6", 0)), {EACH: "consonant-opening"}),
     Class("ending on a sixth", s.over_bass(p.at_end("m6", -1)), {EACH: "consonant-ending"}),
     Class("ending on a fourth", s.over_bass(p.at_end("P4", -1)), {EACH: "consonant-ending"}),
     Class("ending on a minor third", s.over_bass(p.at_end("m3", -1)), {EACH: "minor-third-at-the-end"}),
-    Class("bass opens off the final", s.in_bass(s.bass_at(0, "M3")), {EACH: "bass-on-final"}),
-    Class("bass ends off the final", s.in_bass(s.bass_at(-1, "P5")), {EACH: "bass-on-final"}),
+    Class("bass opens off the final", s.in_bass(s.bass_at(0, "M3")), {EACH: "bass-on-final, bass-enters-on-final"}),
+    Class("bass ends off the final", s.in_bass(s.bass_at(-1, "P5")), {EACH: "bass-on-final, bass-enters-on-final"}),
     # motion
     *on_each_pair("parallel fifths", p.perfects("P5", "P5", 1), {EACH: "no-parallels"}),
     *on_each_pair("parallel octaves", p.perfects("P8", "P8", 1), {EACH: "no-parallels"}),
     *on_each_pair("parallel unisons", p.perfects("P1", "P1", 1), {EACH: "no-parallels"}),
-    *on_each_pair("hidden fifth", s.uncovered(p.hidden("P5")), {EACH: "direct-perfects"}),
-    *on_each_pair("hidden octave", s.uncovered(p.hidden("P8")), {EACH: "direct-perfects"}),
-    *on_each_pair("fifths on downbeats", p.from_beat(0, "P5"), {"23": "downbeat-parallels"}),
-    *on_each_pair("octaves on downbeats", p.from_beat(0, "P8"), {"23": "downbeat-parallels"}),
-    *on_each_pair("octaves from the half bar", p.from_beat(2, "P8"), {"35": "half-bar-parallels"}),
-    Class("three voices leap one way", s.alone(s.leaping_three), {EACH: "leaping-together"}),
+    *on_each_pair("hidden fifth", s.uncovered(p.hidden("P5")), {EACH: "direct-perfects"}, "1234m"),
+    *on_each_pair("hidden octave", s.uncovered(p.hidden("P8")), {EACH: "direct-perfects"}, "13m"),
+    *on_each_pair("fifths on downbeats", p.from_beat(0, "P5"), {"235": "downbeat-parallels"}, "3"),
+    *on_each_pair("octaves on downbeats", p.from_beat(0, "P8"), {"235": "downbeat-parallels"}, "3"),
+    *on_each_pair("octaves from the half bar", p.from_beat(2, "P8"), {"35": "half-bar-parallels"}, "35"),
+    Class("three voices leap one way", s.in_three(s.alone(s.leaping_three)), {"1235m": "all-leap"}),
     Class("crossing", s.neighbours(p.crossing), {EACH: "no-crossing"}),
     Class("overlap", s.neighbours(p.overlapping), {EACH: "no-overlap"}),
     Class("neighbours far apart", s.neighbours(s.far_apart), {EACH: "spacing"}),
@@ -101,17 +101,18 @@ CLASSES = [
     Class("unprepared, above the bass", s.above_bass(s.unclean(p.tied_over(p.leapt_to))), {"45": "upper-voices-pass"}),
     Class("suspension resolved upward", s.with_bass(p.resolved_by("M2")), {"45": "resolution"}),
     Class("suspension resolved by leap", s.with_bass(p.resolved_by("-M3")), {"45": "resolution"}),
-    Class("resolved upward, above the bass", s.above_bass(s.unclean(p.resolved_by("M2"))), {"45": "upper-resolution"}),
-    Class("tied against an upper voice", s.above_bass(s.tied_against("M2", "m7")), {"45": "upper-resolution"}),
+    Class("resolved upward, above the bass", s.above_bass(s.unclean(p.resolved_by("M2"))), {"45": "resolution"}),
+    Class("tied against an upper voice", s.above_bass(s.tied_against("M2", "m7")), {"45": "resolution"}),
     Class("tied into a seventh from below", s.with_bass(p.below(p.tied_into("m7"))), {"45": "seventh-to-octave"}),
-    *on_each_pair("octaves put off by a tie", p.put_off, {"45": "delayed-octaves"}),
+    *on_each_pair("octaves put off by a tie", p.put_off, {"45": "delayed-octaves"}, "4"),
     Class("cambiata off the accent", s.with_bass(p.late_cambiata), {"35": "dissonance"}),
     # rhythm
     Class("note split in the moving voice", s.alone(s.moving(p.split_inside)), {s: r for s, r in RHYTHM.items() if s != "5"}),
-    Class("note split in a whole-note voice", s.alone(s.still(p.split_inside)), {"1": "note-against-note", LATER: "whole-notes-beside"}),
+    Class("note split in a whole-note voice", s.alone(s.still(p.split_inside)), {"1": "note-against-note", "23": "whole-notes-beside"}),
+    Class("the same in three voices with ties", s.in_three(s.alone(s.still(p.split_inside))), {"45m": "whole-notes-beside"}),
     Class("last note split", s.alone(p.split_end), {"1": "note-against-note", LATER: "last-bar-one-note, whole-notes-beside"}),
     Class("bar of one note", s.alone(s.moving(p.whole_bar)), {s: r for s, r in RHYTHM.items() if s in "235"}),
-    Class("rest inside", s.alone(s.moving(p.silent)), {LATER: "every-voice-sings", **RHYTHM, MIXED: "keeps-to-halves, keeps-to-quarters, keeps-to-ties, keeps-florid"}),
+    Class("rest inside", s.alone(s.moving(p.silent)), {"235m": "every-voice-sings", **{s: r for s, r in RHYTHM.items() if s != "4"}, MIXED: "keeps-to-halves, keeps-to-quarters, keeps-to-ties, keeps-florid"}),
     Class("bar of rest", s.alone(s.still(s.silent_bar)), {EACH: "every-voice-sings"}),
     Class("rest after a tie", s.alone(p.silent_after_a_tie), {"45": "rest-after-a-tie"}),
     Class("entry in the second bar", s.alone(s.moving(p.late_entry)), {LATER: "begins-in-the-first-bar"}),
