@@ -1,6 +1,6 @@
 """Mistakes put into sound exercises in three and four voices.
 
-The ways of ``planting`` work on any two voices; what is here says on which, and adds what only several voices can do wrong.
+The ways of ``planting`` work on any two voices. What is here says on which, and adds what only several can do wrong.
 """
 
 from collections.abc import Callable
@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from rulekit.exercise.model import Event, Exercise
 from rulekit.music.pitch import Pitch, between, interval_of, simple, steps
-from tests.rulesets.planting import BAR, SHORTEST, Line, Planted, Way, direction, inside
+from tests.rulesets.planting import BAR, SHORTEST, Line, Planted, Way, inside
 
 ENTIRE = frozenset((Fraction(BAR),))
 
@@ -187,23 +187,11 @@ def bass_at(place: int, interval: str) -> Way:
     return plant
 
 
-def third_at_end(place: int, interval: str) -> Way:
-    """A third over the bass in the first or the last chord."""
-
-    def plant(line: Line, number: int) -> Planted:
-        if number != place % len(line.notes):
-            return None
-        time = line.notes[number].start
-        return line.put({number: line.beside(interval, time)}), time
-
-    return plant
-
-
 # ---- how voices move --------------------------------------------------------------------------------
 
 
 def uncovered(way: Way) -> Way:
-    """Only where no licence of several voices is near: the upper voice leaps, and the chord lacks its third or fifth."""
+    """Only where no licence holds: the upper voice leaps, and the chord lacks its third or its fifth."""
 
     def kept(line: Line, spoilt: Exercise, time: Fraction) -> bool:
         upper = min(line.at, line.other)
@@ -311,8 +299,3 @@ def _as_two(line: Line, number: int) -> Exercise:
     half = line.events[place].length / 2
     two = [Event(note.pitch, half), Event(Pitch(note.pitch - interval_of("M2")), half)]
     return line.written([*line.events[:place], *two, *line.events[place + 1 :]])
-
-
-def way_of(line: Line, number: int) -> int:
-    """Which way the line goes to a note."""
-    return direction(between(line.notes[number - 1].pitch, line.notes[number].pitch))

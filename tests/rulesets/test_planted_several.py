@@ -3,8 +3,6 @@
 What is a mistake follows Fux (1725, from memory) or common practice, as the source of the rule that tells it says.
 """
 
-from collections.abc import Callable
-from fractions import Fraction
 from functools import cache
 from random import Random
 
@@ -25,16 +23,17 @@ LATER = EACH[1:]
 RHYTHM = {"2": "half-notes", "3": "quarter-notes", "4": "tied-halves", "5": "florid-bars"}
 
 
-def on_each_pair(name: str, way: p.Way, rules: dict[str, str], inner: str = EACH) -> list[Class]:
-    """A class for each kind of pair; between inner voices in some species only, where it can be made."""
+def on_each_pair(name: str, way: p.Way, rule: str, species: str, inner: str) -> list[Class]:
+    """A class for each kind of pair in some species; between inner voices in those where it can be made."""
     return [
-        Class(f"{name}, outer voices", s.outer(way), rules),
-        Class(f"{name}, inner and outer voice", s.outer_and_inner(way), rules),
-        Class(f"{name}, inner voices", s.inner(way), {inner: rule for rule in rules.values()}),
+        Class(f"{name}, outer voices", s.outer(way), {species: rule}),
+        Class(f"{name}, inner and outer voice", s.outer_and_inner(way), {species: rule}),
+        Class(f"{name}, inner voices", s.inner(way), {inner: rule}),
     ]
 
 
 def upper_and_bass(name: str, way: p.Way, rules: dict[str, str]) -> list[Class]:
+    """A class for a line over the bass, and one for the bass."""
     return [
         Class(f"{name}, upper voice", s.over_bass(way), rules),
         Class(f"{name}, bass", s.in_bass(way), rules),
@@ -59,14 +58,14 @@ CLASSES = [
     Class("bass opens off the final", s.in_bass(s.bass_at(0, "M3")), {EACH: "bass-on-final, bass-enters-on-final"}),
     Class("bass ends off the final", s.in_bass(s.bass_at(-1, "P5")), {EACH: "bass-on-final, bass-enters-on-final"}),
     # motion
-    *on_each_pair("parallel fifths", p.perfects("P5", "P5", 1), {EACH: "no-parallels"}),
-    *on_each_pair("parallel octaves", p.perfects("P8", "P8", 1), {EACH: "no-parallels"}),
-    *on_each_pair("parallel unisons", p.perfects("P1", "P1", 1), {EACH: "no-parallels"}),
-    *on_each_pair("hidden fifth", s.uncovered(p.hidden("P5")), {EACH: "direct-perfects"}, "1234m"),
-    *on_each_pair("hidden octave", s.uncovered(p.hidden("P8")), {EACH: "direct-perfects"}, "13m"),
-    *on_each_pair("fifths on downbeats", p.from_beat(0, "P5"), {"235": "downbeat-parallels"}, "3"),
-    *on_each_pair("octaves on downbeats", p.from_beat(0, "P8"), {"235": "downbeat-parallels"}, "3"),
-    *on_each_pair("octaves from the half bar", p.from_beat(2, "P8"), {"35": "half-bar-parallels"}, "35"),
+    *on_each_pair("parallel fifths", p.perfects("P5", "P5", 1), "no-parallels", EACH, EACH),
+    *on_each_pair("parallel octaves", p.perfects("P8", "P8", 1), "no-parallels", EACH, EACH),
+    *on_each_pair("parallel unisons", p.perfects("P1", "P1", 1), "no-parallels", EACH, EACH),
+    *on_each_pair("hidden fifth", s.uncovered(p.hidden("P5")), "direct-perfects", EACH, "1234m"),
+    *on_each_pair("hidden octave", s.uncovered(p.hidden("P8")), "direct-perfects", EACH, "13m"),
+    *on_each_pair("fifths on downbeats", p.from_beat(0, "P5"), "downbeat-parallels", "235", "3"),
+    *on_each_pair("octaves on downbeats", p.from_beat(0, "P8"), "downbeat-parallels", "235", "3"),
+    *on_each_pair("octaves from the half bar", p.from_beat(2, "P8"), "half-bar-parallels", "35", "35"),
     Class("three voices leap one way", s.in_three(s.alone(s.leaping_three)), {"1235m": "all-leap"}),
     Class("crossing", s.neighbours(p.crossing), {EACH: "no-crossing"}),
     Class("overlap", s.neighbours(p.overlapping), {EACH: "no-overlap"}),
@@ -91,9 +90,15 @@ CLASSES = [
     Class("note five times", s.alone(s.still(s.repeated_five_times)), {EACH: "repetition, standing-still"}),
     # off the downbeat
     Class("dissonance leapt to over the bass", s.with_bass(s.moving(p.leapt_to)), {LATER: "dissonance"}),
-    Class("dissonance leapt to above the bass", s.above_bass(s.unclean(s.moving(p.leapt_to))), {LATER: "upper-voices-pass"}),
+    Class(
+        "dissonance leapt to above the bass",
+        s.above_bass(s.unclean(s.moving(p.leapt_to))),
+        {LATER: "upper-voices-pass"},
+    ),
     Class("leap on from a passing note", s.with_bass(s.moving(p.stepped_to("P4"))), {LATER: "dissonance"}),
-    Class("leap on, above the bass", s.above_bass(s.unclean(s.moving(p.stepped_to("P4")))), {LATER: "upper-voices-pass"}),
+    Class(
+        "leap on, above the bass", s.above_bass(s.unclean(s.moving(p.stepped_to("P4")))), {LATER: "upper-voices-pass"}
+    ),
     Class("leap back from a dissonance", s.with_bass(s.moving(p.stepped_to("-P5"))), {LATER: "dissonance"}),
     Class("neighbour note in halves", s.with_bass(s.moving(p.stepped_to("-M2"))), {"2": "dissonance"}),
     Class("passing note tied over", s.with_bass(p.tied_over(p.stepped_to("M2"))), {"45": "dissonance"}),
@@ -104,15 +109,39 @@ CLASSES = [
     Class("resolved upward, above the bass", s.above_bass(s.unclean(p.resolved_by("M2"))), {"45": "resolution"}),
     Class("tied against an upper voice", s.above_bass(s.tied_against("M2", "m7")), {"45": "resolution"}),
     Class("tied into a seventh from below", s.with_bass(p.below(p.tied_into("m7"))), {"45": "seventh-to-octave"}),
-    *on_each_pair("octaves put off by a tie", p.put_off, {"45": "delayed-octaves"}, "4"),
+    *on_each_pair("octaves put off by a tie", p.put_off, "delayed-octaves", "45", "4"),
     Class("cambiata off the accent", s.with_bass(p.late_cambiata), {"35": "dissonance"}),
     # rhythm
-    Class("note split in the moving voice", s.alone(s.moving(p.split_inside)), {s: r for s, r in RHYTHM.items() if s != "5"}),
-    Class("note split in a whole-note voice", s.alone(s.still(p.split_inside)), {"1": "note-against-note", "23": "whole-notes-beside"}),
-    Class("the same in three voices with ties", s.in_three(s.alone(s.still(p.split_inside))), {"45m": "whole-notes-beside"}),
-    Class("last note split", s.alone(p.split_end), {"1": "note-against-note", LATER: "last-bar-one-note, whole-notes-beside"}),
+    Class(
+        "note split in the moving voice",
+        s.alone(s.moving(p.split_inside)),
+        {s: r for s, r in RHYTHM.items() if s != "5"},
+    ),
+    Class(
+        "note split in a whole-note voice",
+        s.alone(s.still(p.split_inside)),
+        {"1": "note-against-note", "23": "whole-notes-beside"},
+    ),
+    Class(
+        "the same in three voices with ties",
+        s.in_three(s.alone(s.still(p.split_inside))),
+        {"45m": "whole-notes-beside"},
+    ),
+    Class(
+        "last note split",
+        s.alone(p.split_end),
+        {"1": "note-against-note", LATER: "last-bar-one-note, whole-notes-beside"},
+    ),
     Class("bar of one note", s.alone(s.moving(p.whole_bar)), {s: r for s, r in RHYTHM.items() if s in "235"}),
-    Class("rest inside", s.alone(s.moving(p.silent)), {"235m": "every-voice-sings", **{s: r for s, r in RHYTHM.items() if s != "4"}, MIXED: "keeps-to-halves, keeps-to-quarters, keeps-to-ties, keeps-florid"}),
+    Class(
+        "rest inside",
+        s.alone(s.moving(p.silent)),
+        {
+            "235m": "every-voice-sings",
+            **{s: r for s, r in RHYTHM.items() if s != "4"},
+            MIXED: "keeps-to-halves, keeps-to-quarters, keeps-to-ties, keeps-florid",
+        },
+    ),
     Class("bar of rest", s.alone(s.still(s.silent_bar)), {EACH: "every-voice-sings"}),
     Class("rest after a tie", s.alone(p.silent_after_a_tie), {"45": "rest-after-a-tie"}),
     Class("entry in the second bar", s.alone(s.moving(p.late_entry)), {LATER: "begins-in-the-first-bar"}),
@@ -144,17 +173,35 @@ def lines(species: str) -> tuple[p.Line, ...]:
     return tuple(line for figure in figures(species) for line in s.lines_of(figure.exercise))
 
 
-def number_of(exercise: Exercise) -> str:
-    return next(figure.number for figure in FIGURES if figure.exercise is exercise)
-
-
 def told(exercise: Exercise, species: str) -> set[tuple[str, int | None]]:
     """Rule and bar of each finding that nothing excuses."""
     return {(f.rule, f.bar) for f in mark(exercise, rules_of(species)).findings if f.excuse is None}
 
 
-def made(mistakes: Class, species: str) -> list[tuple[p.Line, Exercise, Fraction | None]]:
-    """Every way to make a mistake of a class: the line, the exercise with it, and where it is to be told."""
-    return [
+def made(mistakes: Class, species: str) -> list[tuple[p.Line, Exercise, int | None]]:
+    """Every way to make a mistake of a class: the line, the exercise with it, and in which bar it is to be told."""
+    found = (
         (line, *each) for line in lines(species) for n in range(len(line.notes)) if (each := mistakes.way(line, n))
-    ]
+    )
+    return [(line, spoilt, None if time is None else int(time // p.BAR) + 1) for line, spoilt, time in found]
+
+
+@pytest.mark.parametrize(("mistakes", "species"), CASES, ids=lambda case: getattr(case, "name", case))
+def test_every_mistake_of_a_class_is_told(mistakes: Class, species: str) -> None:
+    """By one of its rules, which told nothing there before the mistake was made."""
+    every = made(mistakes, species)
+    tried = 0
+    for line, exercise, bar in Random(mistakes.name).sample(every, len(every)):
+        wanted = {(rule, bar) for rule in mistakes.rule(species)}
+        if wanted & told(line.exercise, species):
+            continue
+        found = told(exercise, species)
+        assert wanted & found, (exercise.voices, bar, found)
+        tried += 1
+        if tried == PLACES:
+            break
+    assert tried
+
+
+def test_there_are_enough_classes() -> None:
+    assert len({each.name for each in CLASSES}) == len(CLASSES) >= 80
