@@ -353,6 +353,22 @@ def overlapping(line: Line, number: int) -> Planted:
     return line.put({number: was + away * interval_of("M2")}), time
 
 
+def far_apart(line: Line, number: int) -> Planted:
+    """A thirteenth between neighbours on three downbeats in a row, after a nearer one."""
+    on = [n for n, note in enumerate(line.notes[: number + 1]) if note.strong]
+    if not inside(line, number) or len(on) < 4 or on[-1] != number or line.notes[on[-4]].end <= line.together:
+        return None
+    bars = [line.notes[n].start // BAR for n in on[-4:]]
+    first = line.notes[on[-4]]
+    if bars != list(range(int(bars[0]), int(bars[0]) + 4)) or _wide(line, first.pitch, first.start):
+        return None
+    return line.put({n: line.beside("M13", line.notes[n].start) for n in on[-3:]}), line.notes[number].start
+
+
+def _wide(line: Line, pitch: Pitch, time: Fraction) -> bool:
+    return abs(between(line.against(time), pitch)) > interval_of("M10")
+
+
 def false_relation(line: Line, number: int) -> Planted:
     """What the other voice has just left, altered."""
     if not on_the_beat(line, number):
@@ -393,6 +409,17 @@ def stepped_to(onward: str) -> Way:
                 on = direction(away) * interval_of(onward.lstrip("-")) * (-1 if onward.startswith("-") else 1)
                 return line.put({number: pitch, number + 1: pitch + on}), now.start
         return None
+
+    return plant
+
+
+def with_accent(way: Way) -> Way:
+    """Only on the half bar, and where the note before it is no longer than a quarter."""
+
+    def plant(line: Line, number: int) -> Planted:
+        start = line.notes[number].start
+        accented = start % BAR == 2 and number and line.notes[number - 1].start == start - 1
+        return way(line, number) if accented else None
 
     return plant
 

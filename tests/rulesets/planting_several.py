@@ -216,22 +216,6 @@ def leaping_three(line: Line, number: int) -> Planted:
     return None
 
 
-def far_apart(line: Line, number: int) -> Planted:
-    """A thirteenth between neighbours on three downbeats in a row, after a nearer one."""
-    on = [n for n, note in enumerate(line.notes[: number + 1]) if note.strong]
-    if not inside(line, number) or len(on) < 4 or on[-1] != number or line.notes[on[-4]].end <= line.together:
-        return None
-    bars = [line.notes[n].start // BAR for n in on[-4:]]
-    first = line.notes[on[-4]]
-    if bars != list(range(int(bars[0]), int(bars[0]) + 4)) or _wide(line, first.pitch, first.start):
-        return None
-    return line.put({n: line.beside("M13", line.notes[n].start) for n in on[-3:]}), line.notes[number].start
-
-
-def _wide(line: Line, pitch: Pitch, time: Fraction) -> bool:
-    return abs(between(line.against(time), pitch)) > interval_of("M10")
-
-
 def repeated_five_times(line: Line, number: int) -> Planted:
     """A note five times, and no more."""
     if not inside(line, number, 5):

@@ -69,7 +69,7 @@ CLASSES = [
     Class("three voices leap one way", s.in_three(s.alone(s.leaping_three)), {"1235m": "all-leap"}),
     Class("crossing", s.neighbours(p.crossing), {EACH: "no-crossing"}),
     Class("overlap", s.neighbours(p.overlapping), {EACH: "no-overlap"}),
-    Class("neighbours far apart", s.neighbours(s.far_apart), {EACH: "spacing"}),
+    Class("neighbours far apart", s.neighbours(p.far_apart), {EACH: "spacing"}),
     Class("cross-relation with the bass", s.with_bass(p.false_relation), {EACH: "cross-relation"}),
     Class("cross-relation between upper voices", s.above_bass(p.false_relation), {EACH: "cross-relation"}),
     # the line of each voice
@@ -100,6 +100,7 @@ CLASSES = [
         "leap on, above the bass", s.above_bass(s.unclean(s.moving(p.stepped_to("P4")))), {LATER: "upper-voices-pass"}
     ),
     Class("leap back from a dissonance", s.with_bass(s.moving(p.stepped_to("-P5"))), {LATER: "dissonance"}),
+    Class("neighbour with the accent", s.with_bass(s.moving(p.with_accent(p.stepped_to("-M2")))), {"35": "dissonance"}),
     Class("neighbour note in halves", s.with_bass(s.moving(p.stepped_to("-M2"))), {"2": "dissonance"}),
     Class("passing note tied over", s.with_bass(p.tied_over(p.stepped_to("M2"))), {"45": "dissonance"}),
     Class("suspension without preparation", s.with_bass(p.tied_over(p.leapt_to)), {"45": "dissonance"}),
@@ -115,7 +116,7 @@ CLASSES = [
     Class(
         "note split in the moving voice",
         s.alone(s.moving(p.split_inside)),
-        {s: r for s, r in RHYTHM.items() if s != "5"},
+        {n: rule for n, rule in RHYTHM.items() if n != "5"},
     ),
     Class(
         "note split in a whole-note voice",
@@ -132,13 +133,13 @@ CLASSES = [
         s.alone(p.split_end),
         {"1": "note-against-note", LATER: "last-bar-one-note, whole-notes-beside"},
     ),
-    Class("bar of one note", s.alone(s.moving(p.whole_bar)), {s: r for s, r in RHYTHM.items() if s in "235"}),
+    Class("bar of one note", s.alone(s.moving(p.whole_bar)), {n: rule for n, rule in RHYTHM.items() if n in "235"}),
     Class(
         "rest inside",
         s.alone(s.moving(p.silent)),
         {
             "235m": "every-voice-sings",
-            **{s: r for s, r in RHYTHM.items() if s != "4"},
+            **{n: rule for n, rule in RHYTHM.items() if n != "4"},
             MIXED: "keeps-to-halves, keeps-to-quarters, keeps-to-ties, keeps-florid",
         },
     ),
@@ -149,6 +150,7 @@ CLASSES = [
     Class("halves broken into quarters", s.alone(s.moving(s.in_quarters)), {MIXED: "keeps-to-halves, keeps-to-ties"}),
     Class("quarters joined to a half", s.alone(s.in_halves), {MIXED: "keeps-to-quarters"}),
     # the close
+    Class("close without a tie", s.alone(s.moving(p.tie_left_out)), {"45": "tied-close-of-several"}),
     Class("seventh degree not raised", s.alone(p.not_raised), {EACH: "leading-note"}),
     Class("leading note that falls", s.alone(p.not_rising), {EACH: "leading-note-rises"}),
 ]
