@@ -5,7 +5,7 @@ from functools import cache
 import pytest
 
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import load_ruleset
+from rulekit.language.loading import load_ruleset
 from rulekit.marking import mark
 from rulekit.music.pitch import interval_of
 from tests.rulesets import planting as p

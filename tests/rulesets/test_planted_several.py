@@ -9,7 +9,8 @@ from random import Random
 import pytest
 
 from rulekit.exercise.model import Exercise
-from rulekit.language.ruleset import Ruleset, load_ruleset
+from rulekit.language.loading import load_ruleset
+from rulekit.language.ruleset import Ruleset
 from rulekit.marking import mark
 from tests.rulesets import planting as p
 from tests.rulesets import planting_several as s
