@@ -229,6 +229,11 @@ def _choir(words: str) -> str:
     return f"voices {numbers[0]} and {numbers[1]}" if len(numbers) == 2 else f"voice {numbers[0]}"
 
 
+def _compound(word: str) -> str:
+    """An octave and another interval as one."""
+    return SIZES[SIZES.index(word) + 7] if SIZES.index(word) + 7 < len(SIZES) else word
+
+
 def _filling(words: str) -> str:
     """Lengths in a row, which fill a bar: ``half-note then half-note``."""
     return " then ".join(f"{each}-note" for each in re.findall(r"whole|half|quarter|eighth", words))
@@ -259,6 +264,7 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "counted": lambda word: {"measures": "bars", "parts": "voices"}.get(word, word),
     "kinds": _kinds,
     "filling": _filling,
+    "compound": _compound,
     "lengthy": lambda words: words.removesuffix("s").replace(" ", "-"),
     "graded": lambda words: re.sub(r"^error", "fault", re.sub(r"^(\w+)[ ,]+(\d+)( points?)?", r"\1, \2 points", words)),
     "sizes": lambda words: re.sub(r"s\b", "", words.replace(" and ", " or ")),

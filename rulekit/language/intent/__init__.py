@@ -12,6 +12,7 @@ from rulekit.language.intent.demands import head_of, is_limit, plain_demands, wh
 from rulekit.language.intent.places import place_clauses, scopes
 from rulekit.language.intent.statements import grades, statements
 from rulekit.language.intent.words import Token, matcher, read
+from rulekit.language.intent.words import is_named as is_named
 from rulekit.language.intent.words import is_said as is_said
 from rulekit.language.intent.words import said_otherwise as said_otherwise
 from rulekit.language.intent.words import unknown_words as unknown_words

@@ -137,6 +137,18 @@ def is_said(word: str) -> bool:
     return (word.lower(),) in _phrases()
 
 
+_NAMED = frozenset(
+    "interval harmony melodic motion heading voice flag length mode metre property once pitch compare".split()
+)
+
+
+def is_named(words: str) -> bool:
+    """Whether words are those that musicians have for one thing, which the language calls otherwise."""
+    form = tuple(words.lower().split())
+    token = _phrases().get(form) or _phrases().get((*form[:-1], form[-1].removesuffix("s")))
+    return token is not None and token.kind in _NAMED and not vocabulary.is_known(words)
+
+
 _CALLED = ("flag", "melodic", "interval", "motion", "heading", "length", "mode", "metre")
 
 

@@ -17,7 +17,7 @@ from rulekit.language.mending.halves import halved
 from rulekit.language.mending.lines import mended
 from rulekit.language.mending.models import OFFERED, modelled, nearest_word, of_the_vocabulary
 from rulekit.language.mending.placeholders import filled
-from rulekit.language.mending.reasons import leaves_out, not_understood
+from rulekit.language.mending.reasons import leaves_out, named, not_understood
 from rulekit.language.mending.rules import completed
 from rulekit.language.mending.wording import begun, reworded
 from rulekit.language.slips import data
@@ -75,6 +75,7 @@ def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
     )
     if lost:
         reasons = [not_understood(lost), *reasons]
+    reasons = named(reasons, file.written[number - 1], line)
     offered = _WITHOUT if leaves_out((line, reasons)) else OFFERED
     file.better[problem.line] = line
     return replace(problem, hint=" ".join([*dict.fromkeys(reasons), f"{offered}{line.strip()}"]))

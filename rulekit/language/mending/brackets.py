@@ -31,8 +31,8 @@ def _ways(condition: str) -> Iterator[str]:
     """The condition with brackets round what ‘or’ joins if that is said of one thing, round what ‘and’ joins if not."""
     links, parts = _links(condition)
     ways = [_grouped(links, parts, "and"), _grouped(links, parts, "or")]
-    subjects = [part.split()[0] for part in parts]
-    alike = any(link == "or" and subjects[n] == subjects[n + 1] for n, link in enumerate(links))
+    said = [(part.split()[0], _VERB.split(part)[-1]) for part in parts]  # of what, and what
+    alike = any(link == "or" and {*said[n]} & {*said[n + 1]} for n, link in enumerate(links))
     both = {"and", "or"} <= set(links) and len(parts) == 3
     yield from reversed(ways) if alike and both else ways if both else ways[:1]
 

@@ -13,10 +13,14 @@ from rulekit.language.slips import changes
 _MOST_READINGS = 6  # of one half
 _IF = r"(?:if|when|whenever|where|in case|as long as|provided(?: that)?|given(?: that)?)"
 _UNLESS = r"(?:unless|except(?: for)? (?:if|when|where)|but not (?:if|when|where)|if not|when not)"
-_LAST = re.compile(rf"(?P<asked>.+?),? (?:(?P<un>{_UNLESS}|only {_IF})|{_IF}) (?P<given>.+)", re.IGNORECASE)
+_LAST = re.compile(rf"(?P<asked>.+?),? (?:(?P<un>{_UNLESS})|(?P<only>only {_IF})|{_IF}) (?P<given>.+)", re.IGNORECASE)
 _FIRST = re.compile(rf"(?:(?P<un>{_UNLESS})|(?:(?:require|forbid)(?: that)? )?{_IF}) (?P<rest>.+)", re.IGNORECASE)
 _BREAK = re.compile(r",? then (?!-)|[:,] (?:then )?| (?=(?:require|forbid) )", re.IGNORECASE)
-_ELSE = re.compile(r"(.+?)[,;:]? (?:else|otherwise)[,:]? (.+)", re.IGNORECASE)
+_BARE = re.compile(
+    r"(?!(?:require|forbid|when|at|in|except|excused)\b)"
+    r"(?P<given>[^:\"]* (?:is|are) [^:\"]+): (?P<asked>[^:\"]+)"
+)
+_ELSE = re.compile(r"(.+?)[,;:]? (?<!or )(?:else|otherwise)[,:]? (.+)", re.IGNORECASE)
 _NOTHING = re.compile(r"(?:nothing|none|ok(?:ay)?|fine|no rule|anything|all is (?:fine|allowed))\W*", re.IGNORECASE)
 _NO = re.compile(r"(?:no|never|avoid|don['’]?t|do not|must not|not)(?: be)? ", re.IGNORECASE)
 _MUST = re.compile(r" (?:(must|should|has to|have to|shall|may|can)( not|not|n['’]t| never)?)(?: always)?(?: be)? ")
@@ -59,8 +63,14 @@ def _parted(line: str) -> Iterator[Halves]:
             given, asked = first["rest"][: place.start()], first["rest"][place.end() :]
             yield Halves(asked, given, bool(first["un"]))
         return
+    bare = _BARE.fullmatch(line)
+    if bare:
+        yield Halves(bare["asked"], bare["given"], negated=False)
     last = _LAST.fullmatch(line)
-    if last:
+    if last and last["only"]:
+        forbids = not re.match(r"(?:require|forbid) ", last["asked"])  # what may be only there may not be elsewhere
+        yield Halves(f"forbid {last['asked']}" if forbids else last["asked"], last["given"], forbids)
+    elif last:
         yield Halves(last["asked"], last["given"], bool(last["un"]))
 
 

@@ -46,8 +46,8 @@ def _layer(
     following: list[Found] = []
     for line, reasons in layer:
         for changed, reason in (
-            *completed(line),
             *changes(line),
+            *completed(line),
             *hyphened(line, file.names | file.given),
             *sized(line),
         ):

@@ -3,10 +3,11 @@
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from difflib import SequenceMatcher
 from functools import cache
 
 from rulekit.diagnostics import Diagnostic
-from rulekit.language.intent import is_said, unknown_words
+from rulekit.language.intent import is_said, left_out, unknown_words
 from rulekit.language.mending.attempts import LOOKS, Attempts, Found, shipped_definitions
 from rulekit.language.mending.book import by_the_book, in_another_rule
 from rulekit.language.mending.lines import UNFINISHED
@@ -14,6 +15,7 @@ from rulekit.language.parser import grammar
 from rulekit.language.slips import beyond, data
 
 OFFERED = "Write: "
+_ALIKE = 0.8  # how like several words those are that are meant
 _MEANT = re.compile(r"Did you mean ‘([^’]+)’\?$")
 _SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
 
@@ -50,6 +52,8 @@ def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
     place = line.find(named[1], problem.column - 1) if named else -1
     if near is None or named is None or place < 0 or is_said(named[1]):  # said in other words, not misspelt
         return None
+    if " " in named[1] and SequenceMatcher(None, named[1], near[1]).ratio() < _ALIKE:
+        return None
     changed = line[:place] + near[1] + line[place + len(named[1]) :]
     left = file.left(problem.line, changed)
     if problem.line in {number for number, _ in left} or not left <= file.known or file.is_spent():
@@ -70,7 +74,7 @@ def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
     near = None
     if file.unclear and not is_scope and not UNFINISHED.search(line):
         near = by_the_book(file, problem.line, problem.line, 0) or in_another_rule(file, problem.line, 0)
-    if near:
+    if near and not any(left_out(line, near[0])):
         model, reasons = near
         return replace(problem, hint=" ".join([*reasons, f"Near to it is: {model}"]))
     if problem.message.endswith("asked here"):
