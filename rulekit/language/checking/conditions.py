@@ -71,6 +71,12 @@ def _figure(condition: s.FigureTest, context: Context) -> t.Test:
         lambda: each(lambda step: _steps(step, context), condition.steps),
         lambda: meaning(condition.target, context),
     )
+    if (
+        len(condition.steps) == 1 == len(written[0])
+        and isinstance(condition.steps[0], s.Name)
+        and len(written[0][0]) > 1
+    ):
+        context.draft.environment.remarks.append(_no_row(condition.steps[0]))
     steps = [(choices, step.span) for rows, step in zip(written, condition.steps, strict=True) for choices in rows]
     if len(steps) > limits.MAX_WINDOW:
         raise CheckError(condition.span, f"a figure has at most {limits.MAX_WINDOW} steps")
@@ -82,6 +88,12 @@ def _figure(condition: s.FigureTest, context: Context) -> t.Test:
         return one_of(value, [equals(value, choice, span) for choice in choices])
 
     return t.All(each(step_test, enumerate(steps, first)))
+
+
+def _no_row(step: s.Name) -> CheckError:
+    """What is told of a choice of values that stands where a figure is asked: only one step is looked at."""
+    message = f"‘{step.word}’ is a choice of values, not a row: one step is looked at, and may be any of them"
+    return CheckError(step.span, message, "Steps in a row are joined by ‘then’ where it is defined.")
 
 
 def _sequence(condition: s.Sequence, context: Context) -> t.Test:

@@ -87,7 +87,7 @@ def _value(said: _Said) -> str:
     for word in said.words("interval"):
         return word
     numbers = [int(word) for word in said.words("number") if word.isdecimal()]
-    return SIZES[numbers[0] - 1] if numbers and 0 < numbers[0] <= len(SIZES) else ""
+    return SIZES[numbers[0] - 1] if numbers and 1 < numbers[0] <= len(SIZES) else ""
 
 
 def _turns(said: _Said) -> list[str]:

@@ -14,6 +14,7 @@ from rulekit.language.mending.brackets import MIXED, bracketed
 from rulekit.language.mending.counted import run_counted
 from rulekit.language.mending.elsewhere import asked_of_others, said_of_others
 from rulekit.language.mending.halves import halved
+from rulekit.language.mending.licences import licensed
 from rulekit.language.mending.lines import mended
 from rulekit.language.mending.models import OFFERED, modelled, nearest_word, of_the_vocabulary
 from rulekit.language.mending.placeholders import filled
@@ -91,6 +92,7 @@ def _mended(file: Attempts, problem: Diagnostic) -> Found | None:
         or reworded(file, number, column, problem.message)
         or (None if of_voices else nearest_word(file, problem))
         or (bracketed(file, number, number) if problem.message.startswith(MIXED) else None)
+        or licensed(file, number, number)
         or halved(file, number, number)
         or run_counted(file, number, number)
         or mended(file, number, number)

@@ -131,5 +131,10 @@ class Attempts:
                     break
         return 0
 
+    def rest_of_rule(self, number: int) -> list[str]:
+        """The lines of a rule after one of them."""
+        rest = self.lines[number : number + _MOST_LINES]
+        return rest[: next((place for place, line in enumerate(rest) if _BEGINS.match(line)), len(rest))]
+
     def is_spent(self) -> bool:
         return self.tries <= self.reserved or time.process_time() > self.until

@@ -55,8 +55,7 @@ def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
     if " " in named[1] and SequenceMatcher(None, named[1], near[1]).ratio() < _ALIKE:
         return None
     changed = line[:place] + near[1] + line[place + len(named[1]) :]
-    left = file.left(problem.line, changed)
-    if problem.line in {number for number, _ in left} or not left <= file.known or file.is_spent():
+    if file.is_spent() or not file.fits(problem.line, problem.line, changed):
         return None
     return changed, [problem.hint]
 
