@@ -22,9 +22,8 @@ def run(args: argparse.Namespace) -> int:
 def _complete(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset = options.load(args)
     with searching.Lines(args, answer) as lines:
-        for problem in searching.problems(args, ruleset, answer):
-            graph, _ = searching.graph(answer.meter, problem, gentlest)
-            answer.about(problem)
-            for paid, line in folds.ranked(graph, args.number, answer.meter):
-                lines.add(problem.exercise(line), f"loses {points_of(paid)} points for warnings and advice")
+        for found in searching.found(args, ruleset, answer, gentlest):
+            answer.about(found.problem)
+            for paid, line in folds.ranked(found.graph, args.number, answer.meter):
+                lines.add(found.problem.exercise(line), f"loses {points_of(paid)} points for warnings and advice")
         return lines.status()

@@ -29,29 +29,40 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _count(args: argparse.Namespace, answer: searching.Answer) -> int:
-    ruleset = options.load(args)
-    for number, problem in enumerate(searching.problems(args, ruleset, answer)):
-        graph, spent = searching.graph(answer.meter, problem)
-        total = folds.count(graph, answer.meter)
-        apart = "\n" * bool(number)
-        answer.say(f"{apart}{searching.said(problem)}\n{_lines(total)} (exact; {spent})")
-        if not total and (told := searching.rhythm_said(problem)):
-            answer.say(told)
-        result: dict[str, Any] = {**identity(problem), "count": str(total), **spent.document()}
-        answer.keep(result)
-        answer.section(f"{searching.said(problem).removeprefix('-- ')}: {_lines(total)}")
-        by_choice = folds.count_by_choice(graph, answer.meter)
-        openings = _by_notes(by_choice[0], problem)
-        closes = _by_notes(by_choice[-2] if len(by_choice) > 1 else {}, problem)
-        warnings = _by_warnings(answer.meter, problem) if args.warnings else {}
-        result |= ({"by_warnings": warnings} if args.warnings else {}) | {"by_opening": openings, "by_close": closes}
-        splits = {"by opening": openings, "by the note before the last": closes, "by number of warnings": warnings}
-        for what, split in splits.items():
-            if split:
-                answer.say(f"  {what}: " + ", ".join(f"{name} {lines}" for name, lines in split.items()))
-                bins = counts((name, int(lines)) for name, lines in split.items())
-                answer.plot(what.capitalize(), what.removeprefix("by "), "lines", bins)
+    ruleset, sums = options.load(args), dict[str, list[int]]()
+    try:
+        for found in searching.found(args, ruleset, answer):
+            total = _tell(found, args, answer, apart="\n" * bool(sums))
+            sums.setdefault(found.problem.heading, []).append(total)
+    finally:
+        for heading, totals in sums.items():
+            if len(totals) > 1:
+                answer.say(f"\n-- {heading}: {_lines(sum(totals))} in these {len(totals)} rhythms")
     return GOOD
+
+
+def _tell(found: searching.Found, args: argparse.Namespace, answer: searching.Answer, apart: str) -> int:
+    """Tell how many lines a search has, and of which kinds; gives their number."""
+    problem, graph = found.problem, found.graph
+    total = folds.count(graph, answer.meter)
+    answer.say(f"{apart}{searching.said(problem)}\n{_lines(total)} (exact; {found.spent})")
+    if not total and (told := searching.rhythm_said(problem)):
+        answer.say(told)
+    result: dict[str, Any] = {**identity(problem), "count": str(total), **found.spent.document()}
+    answer.keep(result)
+    answer.section(f"{searching.said(problem).removeprefix('-- ')}: {_lines(total)}")
+    by_choice = folds.count_by_choice(graph, answer.meter)
+    openings = _by_notes(by_choice[0], problem)
+    closes = _by_notes(by_choice[-2] if len(by_choice) > 1 else {}, problem)
+    warnings = _by_warnings(answer.meter, problem) if args.warnings else {}
+    result |= ({"by_warnings": warnings} if args.warnings else {}) | {"by_opening": openings, "by_close": closes}
+    splits = {"by opening": openings, "by the note before the last": closes, "by number of warnings": warnings}
+    for what, split in splits.items():
+        if split:
+            answer.say(f"  {what}: " + ", ".join(f"{name} {lines}" for name, lines in split.items()))
+            bins = counts((name, int(lines)) for name, lines in split.items())
+            answer.plot(what.capitalize(), what.removeprefix("by "), "lines", bins)
+    return total
 
 
 def _lines(number: int) -> str:

@@ -31,14 +31,12 @@ def run(args: argparse.Namespace) -> int:
 def _sample(args: argparse.Namespace, answer: searching.Answer) -> int:
     ruleset, random = options.load(args), Random(args.seed)
     with searching.Lines(args, answer) as lines:
-        for problem in searching.problems(args, ruleset, answer):
-            graph, _ = searching.graph(answer.meter, problem, _weigh(args))
-            if args.at_most is not None:
-                graph = at_most(graph, args.at_most, answer.meter)
+        for found in searching.drawn(args, ruleset, answer, _weigh(args), random):
+            graph = found.graph if args.at_most is None else at_most(found.graph, args.at_most, answer.meter)
             total = folds.count(graph, answer.meter)
-            answer.about(problem)
-            for line in islice(folds.draws(graph, random, answer.meter), args.number):
-                lines.add(problem.exercise(line), f"one of {total}, drawn with seed {args.seed}")
+            answer.about(found.problem)
+            for line in islice(folds.draws(graph, random, answer.meter), found.wanted):
+                lines.add(found.problem.exercise(line), f"one of {total}, drawn with seed {args.seed}")
         return lines.status()
 
 

@@ -5,11 +5,12 @@ import math
 import re
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
+from random import Random
 from typing import TYPE_CHECKING, Any
 
 from rulekit.cli import options
@@ -43,6 +44,8 @@ _TITLES = {
     "sample": "Lines drawn from all that are allowed",
 }  # fmt: skip
 _MOST_RHYTHMS = 64
+_TRIED_RHYTHMS = 40  # after the best, where that allows no line
+_DRAWN = 6  # rhythms, at most, in which lines are drawn
 _SILENT, _AGAIN = 1.0, 0.1  # seconds before a search tells how far it has come, and between two times
 _KEPT = 8  # nodes that take as much memory as an exercise
 
@@ -186,15 +189,77 @@ def problem(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset, answer
 
 def problems_of(args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset, answer: "Answer") -> list[Problem]:
     """The search that a sketch asks for, or one in each rhythm; raises Failed where there are too many."""
-    wish = Wish(args.below, getattr(args, "range", None), args.species, max(1, args.voices - 1), not args.diatonic)
-    try:
-        every = searches(sketch, ruleset, wish, answer.meter.look)
-        found = list(islice(every, _MOST_RHYTHMS + 1 if args.every_rhythm else 1))
-    except ValueError as error:
-        raise Failed(str(error)) from error
+    found = list(islice(_searches(args, sketch, ruleset, answer), _MOST_RHYTHMS + 1 if args.every_rhythm else 1))
     if len(found) > _MOST_RHYTHMS:
         raise Failed(f"the rules allow more than {_MOST_RHYTHMS} rhythms; write one as a sketch, such as ?/2 ?/2~")
     return found
+
+
+def _searches(
+    args: argparse.Namespace, sketch: Exercise, ruleset: Ruleset, answer: "Answer", random: Random | None = None
+) -> Iterator[Problem]:
+    """The searches that a sketch asks for, the best rhythm first; raises Failed where there can be none."""
+    wish = Wish(args.below, getattr(args, "range", None), args.species, max(1, args.voices - 1), not args.diatonic)
+    try:
+        yield from searches(sketch, ruleset, wish, answer.meter.look, random)
+    except ValueError as error:
+        raise Failed(str(error)) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A search with all its lines, and what they cost to find; ``wanted`` is how many of them are to be drawn."""
+
+    problem: Problem
+    graph: Graph
+    spent: Spent
+    wanted: int = 0
+
+
+def found(args: argparse.Namespace, ruleset: Ruleset, answer: "Answer", weigh: Weigh = faults) -> Iterator[Found]:
+    """What the scores ask for: each in the best rhythm in which there is a line, or in every rhythm if that is wanted.
+
+    Where none of those that are tried has a line, it is the best of them.
+    """
+    for sketch in read(args):
+        every = _searches(args, sketch, ruleset, answer)
+        if args.every_rhythm:
+            yield from (_graphed(answer, problem, weigh) for problem in every)
+        else:
+            yield _first(answer, every, weigh)
+
+
+def drawn(
+    args: argparse.Namespace, ruleset: Ruleset, answer: "Answer", weigh: Weigh, random: Random
+) -> Iterator[Found]:
+    """As :func:`found`, but in several rhythms that are drawn from those equally good."""
+    if args.every_rhythm:
+        yield from (replace(each, wanted=args.number) for each in found(args, ruleset, answer, weigh))
+        return
+    for sketch in read(args):
+        draws = (next(_searches(args, sketch, ruleset, answer, random)) for _ in range(min(args.number, _DRAWN)))
+        kinds = {problem.rhythm: problem for problem in draws}
+        graphs = [each for each in (_graphed(answer, kind, weigh) for kind in kinds.values()) if each.graph]
+        graphs = graphs or [_first(answer, _searches(args, sketch, ruleset, answer), weigh)]
+        for number, each in enumerate(graphs):
+            yield replace(each, wanted=len(range(number, args.number, len(graphs))))
+
+
+def _graphed(answer: "Answer", problem: Problem, weigh: Weigh) -> Found:
+    return Found(problem, *graph(answer.meter, problem, weigh))
+
+
+def _first(answer: "Answer", every: Iterator[Problem], weigh: Weigh) -> Found:
+    """The first search with a line, or else the first."""
+    first, tried = _graphed(answer, next(every), weigh), 1
+    for problem in islice(every, 0 if first.graph else _TRIED_RHYTHMS):
+        other = _graphed(answer, problem, weigh)
+        if other.graph:
+            return other
+        tried += 1
+    if tried > 1:
+        answer.say(f"-- no line in {tried} rhythms that the rules allow, the best and others near to it")
+    return first
 
 
 def problems(args: argparse.Namespace, ruleset: Ruleset, answer: "Answer") -> list[Problem]:

@@ -7,6 +7,8 @@ on one pitch.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, is_dataclass, replace
 from heapq import heappop, heappush
+from itertools import pairwise
+from random import Random
 from typing import Any, cast
 
 from rulekit.exercise.model import Event, Exercise, Metre, Voice
@@ -19,7 +21,7 @@ from rulekit.music.rhythm import BarRhythm
 from rulekit.severity import Severity
 
 _IN_TIME = {"rhythm", "length", "bar", "beat", "downbeat", "accented", "first", "last", "tied", "rested", "opens_bar"}
-_MOST_TRIED = 4_000  # beginnings of rhythms that are looked at
+_MOST_TRIED = 4_000  # beginnings of rhythms that lead nowhere
 _PITCH = pitch_of("C5")
 _DORIAN = mode_of("D")
 Rhythm = tuple[BarRhythm, ...]  # of a voice, bar by bar
@@ -32,30 +34,56 @@ class Stock:
     rules: Ruleset
     bars: tuple[BarRhythm, ...]
 
-    def rhythms(self, bars: int, metre: Metre, look: Callable[[], None] = lambda: None) -> Iterator[Rhythm]:
+    def rhythms(
+        self, bars: int, metre: Metre, look: Callable[[], None] = lambda: None, random: Random | None = None
+    ) -> Iterator[Rhythm]:
         """The rhythms of so many bars without a fault, those that lose the fewest points first.
 
-        Some may be left out where there are very many. ``look`` is called for each beginning, and may stop it.
+        Among equals come first those with most notes, a bar of more than two in another kind than the bar before it;
+        or whatever ``random`` draws. Some may be left out where very many beginnings lead nowhere. ``look`` is called
+        for each beginning, and may stop it.
         """
-        fitting = [each for each in self.bars if sum(map(abs, each.values)) == metre.bar_length]
-        waiting: list[tuple[int, int, int, Rhythm, Iterator[BarRhythm]]] = [(0, 0, 0, (), iter(fitting))]
-        tried = 0
+        waiting: list[tuple[int, int, int, Rhythm, Iterator[BarRhythm]]] = [
+            (0, 0, 0, (), self._kinds(0, metre, random))
+        ]
+        tried = since = 0
         while waiting:
-            _, _, _, rhythm, further = waiting[0]  # it stays: what goes on from it may lose no more than it does
+            _, _, _, rhythm, kinds = waiting[0]  # it stays: what goes on from it may lose no more than it does
             if len(rhythm) == bars:
                 heappop(waiting)
+                since = 0
                 yield rhythm
                 continue
-            bar = next(further, None)
+            bar = next(kinds, None) if since < _MOST_TRIED else None
             if bar is None:
                 heappop(waiting)
                 continue
             look()
-            tried += 1
-            longer = (*rhythm, bar)
-            lost = None if tried > _MOST_TRIED or _breaks_tie(rhythm, bar) else self._lost(longer, bars, metre)
+            tried, since, longer = tried + 1, since + 1, (*rhythm, bar)
+            lost = None if _breaks_tie(longer) else self._lost(longer, bars, metre)
             if lost is not None:
-                heappush(waiting, (lost, -len(longer), tried, longer, iter(fitting)))
+                further = self._kinds(len(longer), metre, random)
+                heappush(waiting, (lost, -len(longer), tried, longer, further))
+
+    def _kinds(self, number: int, metre: Metre, random: Random | None) -> Iterator[BarRhythm]:
+        """The bars that may follow so many others, in the order in which they are tried."""
+        fitting = self._fitting(metre)
+        if random is not None:
+            return iter(random.sample(fitting, len(fitting)))
+        quick = sum(len(each.values) > 2 for each in fitting)  # they stand first
+        turn = number % quick if quick else 0
+        return iter([*fitting[turn:quick], *fitting[:turn], *fitting[quick:]])
+
+    def near(self, rhythm: Rhythm, metre: Metre) -> list[Rhythm]:
+        """The rhythms without a fault that differ from one in a single bar, those that lose the fewest points first."""
+        bars = range(len(rhythm))
+        varied = ((*rhythm[:bar], kind, *rhythm[bar + 1 :]) for bar in bars for kind in self._fitting(metre))
+        whole = (each for each in varied if each != rhythm and not _breaks_tie(each))
+        lost = ((self._lost(each, len(bars), metre), number, each) for number, each in enumerate(whole))
+        return [each for _, _, each in sorted(each for each in lost if each[0] is not None)]
+
+    def _fitting(self, metre: Metre) -> list[BarRhythm]:
+        return [each for each in self.bars if sum(map(abs, each.values)) == metre.bar_length]
 
     def _lost(self, rhythm: Rhythm, bars: int, metre: Metre) -> int | None:
         """The points that the beginning of a rhythm loses, None for a fault; its last bar is not judged yet."""
@@ -94,8 +122,9 @@ def events(rhythm: Rhythm) -> tuple[Event, ...]:
     return tuple(found)
 
 
-def _breaks_tie(rhythm: Rhythm, bar: BarRhythm) -> bool:
-    return bool(rhythm) and rhythm[-1].tied and bar.values[0] < 0
+def _breaks_tie(rhythm: Rhythm) -> bool:
+    """Whether a bar begins with a rest where the bar before it is tied to it."""
+    return any(before.tied and bar.values[0] < 0 for before, bar in pairwise(rhythm))
 
 
 def _is_in_time(rule: t.Rule) -> bool:

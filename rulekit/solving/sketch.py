@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
+from random import Random
 
 from rulekit.exercise.model import ALLA_BREVE, Compass, Event, Exercise, Voice
 from rulekit.exercise.notation import written_events
@@ -54,10 +55,14 @@ def search(sketch: Exercise, ruleset: Ruleset, wish: Wish, look: Callable[[], No
 
 
 def searches(
-    sketch: Exercise, ruleset: Ruleset, wish: Wish, look: Callable[[], None] = lambda: None
+    sketch: Exercise,
+    ruleset: Ruleset,
+    wish: Wish,
+    look: Callable[[], None] = lambda: None,
+    random: Random | None = None,
 ) -> Iterator[Problem]:
-    """The searches over one cantus in each rhythm that the ruleset allows, the best rhythm first; or the one search
-    that a sketch with open notes asks for.
+    """The searches over one cantus in each rhythm that the ruleset allows, the best rhythm first (of several that are
+    equally good ``random`` draws one), then those near to it; or the one search that a sketch with open notes asks for.
 
     Raises ValueError as :func:`search` does.
     """
@@ -69,12 +74,14 @@ def searches(
     if own is None:
         yield _over(sketch, ruleset, wish, None)
         return
-    rhythms = own.rhythms(sketch.setting.bars, sketch.metre, look)
+    rhythms = own.rhythms(sketch.setting.bars, sketch.metre, look, random)
     best = next(rhythms, None)
     if best is None:
         metre = f"{sketch.metre.beats} beats of {sketch.metre.unit} quarter notes"
         raise ValueError(f"what the ruleset says of rhythm fits no {sketch.setting.bars} bars of {metre}")
-    for bars in chain([best], rhythms):
+    yield _over(sketch, ruleset, wish, best)
+    near = own.near(best, sketch.metre)
+    for bars in chain(near, (each for each in rhythms if each not in near)):
         yield _over(sketch, ruleset, wish, bars)
 
 
