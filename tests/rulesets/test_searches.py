@@ -1,5 +1,6 @@
 """Searches in the shipped species against plain enumeration: every choice of notes, each marked by itself."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from functools import cache
@@ -102,3 +103,39 @@ def test_an_answer_of_nothing_points_to_the_rhythm(
     assert "this rhythm breaks half-notes: leave out --species" in capsys.readouterr().out
     main(asked.split())
     assert "this rhythm" not in capsys.readouterr().out
+
+
+# Into the last bar but one of this cantus no note can be tied: over F3 and C4 no note is consonant with both and falls
+# into the leading note.
+UNTIED = "exercise: the weir\nmode: D\ncantus D4 C4 F3 E3 F3 C4 E4 D4"
+
+
+@pytest.mark.parametrize("command", ["complete", "sample", "count"])
+def test_where_the_best_rhythm_has_no_line_another_is_searched(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "weir.notes").write_text(UNTIED, encoding="utf-8")
+    assert main([command, str(tmp_path / "weir.notes"), "--rules", "fourth-species-lenient"]) == 0
+    told = capsys.readouterr().out
+    if command == "count":
+        assert "\n0 lines" not in told
+    else:
+        (exercise,), _ = read_exercises(told[told.index("exercise:") :])
+        assert not mark(exercise, load_ruleset("fourth-species-lenient")).faults
+
+
+def test_florid_lines_are_drawn_in_several_rhythms(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "weir.notes").write_text("exercise: the mill\nmode: D\ncantus D4 F4 E4 D4", encoding="utf-8")
+    assert main(["sample", str(tmp_path / "weir.notes"), "-n", "3", "--rules", "fifth-species-strict"]) == 0
+    exercises, _ = read_exercises("\n".join(t for t in capsys.readouterr().out.split("\n") if not t.startswith("--")))
+    ruleset = load_ruleset("fifth-species-strict")
+    assert len(exercises) == 3 and not any(mark(each, ruleset).faults for each in exercises)
+    assert len({tuple(event.length for event in each.voices[0].events) for each in exercises}) > 1
+
+
+def test_the_lines_of_all_rhythms_are_added_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "a.notes").write_text("exercise: the mill\nmode: D\ncantus D4 F4 E4 D4", encoding="utf-8")
+    assert main(["count", str(tmp_path / "a.notes"), "--every-rhythm", "--rules", "fourth-species-strict"]) == 0
+    told = capsys.readouterr().out
+    parts = [int(number) for number in re.findall(r"^(\d+) lines? \(exact", told, re.MULTILINE)]
+    assert len(parts) > 1 and f": {sum(parts)} lines in these {len(parts)} rhythms" in told

@@ -1,6 +1,7 @@
 """The rhythms that a ruleset's own rules allow, against all rows of its bars that the marker accepts."""
 
 from itertools import pairwise, product
+from random import Random
 
 import pytest
 
@@ -93,3 +94,15 @@ def test_the_search_for_a_rhythm_can_be_stopped() -> None:
 
     with pytest.raises(KeyboardInterrupt):
         next(searches(sketch, RULES, Wish(), stop))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_what_is_drawn_is_one_of_the_best_and_what_is_near_differs_in_one_bar(seed: int) -> None:
+    found = stock(RULES)
+    assert found is not None
+    best, *others = found.rhythms(4, ALLA_BREVE)
+    drawn = next(found.rhythms(4, ALLA_BREVE, random=Random(seed)))
+    assert mark(written(drawn, 4), RULES).lost == mark(written(best, 4), RULES).lost
+    near = found.near(best, ALLA_BREVE)
+    apart = {row: sum(a != b for a, b in zip(row, best, strict=True)) for row in others}
+    assert near and set(near) == {row for row, bars in apart.items() if bars == 1}
