@@ -109,6 +109,15 @@ def test_members_of_a_figure_are_asked_by_number() -> None:
     assert told(notes, said=said)[0] == "Perfect fifth on beat 2, whole note"
 
 
+def test_a_figure_of_a_note_that_a_definition_is_given_goes_on_from_that_note() -> None:
+    rules = load_text(
+        "define harsh-after for a note with other: note as interval with cantus of other begins octave then seventh\n"
+        'rule one "{it}" for every note in counterpoint forbid it is harsh-after(note before it) fault source "ours"\n'
+    )
+    exercise = read("upper D5/4 D5 C5 D5 C5/1\ncantus D4/1 A4")
+    assert [(finding.bar, finding.beat) for finding in mark(exercise, rules).findings] == [(1, 2)]
+
+
 def test_an_explanation_shows_what_each_member_makes_with_the_cantus() -> None:
     rules = load_text(
         'rule cambiata "One." for every note in counterpoint forbid it begins falling step then falling third '

@@ -19,7 +19,7 @@ from rulekit.solving.graph import build
 from rulekit.solving.problem import Problem, as_given, problem
 from tests.laws import test_with_cantus as with_cantus
 from tests.laws.strategies import exercises
-from tests.solving.cases import D_DORIAN, allowed, grades, membership, pooled, problems, ruleset, voice, written
+from tests.solving.cases import D_DORIAN, allowed, grades, membership, over, pooled, problems, ruleset, voice, written
 
 slow = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
@@ -88,6 +88,29 @@ def test_a_cantus_that_is_still_to_be_found_is_known_to_the_notes_over_it(
     rules = with_cantus.ruleset(subject, condition, grade)
     sketch = Exercise("", voices, D_DORIAN, ALLA_BREVE, 1)
     holds_just_the_legal_lines(problem(rules, sketch, lambda number, _: near[number]))
+
+
+_STEPWISE = "approach to {0} is step and departure from {0} is step"
+_CAMBIATA = "note before {0} begins falling step then falling third then rising step"
+_SAID = f"require it is off the downbeat and (({_STEPWISE}) or ({_CAMBIATA} and {{1}} is sweet and {{2}} is sweet))"
+
+
+def test_a_rule_on_notes_leaves_the_lines_that_the_same_rule_on_intervals_leaves() -> None:
+    """In quarters: a dissonance is taken and left by step, or is the second of a cambiata."""
+    near, on_it = "interval with cantus of note {} it", "for every note in counterpoint when interval with cantus"
+    notes = f"{on_it} is harsh {_SAID.format('it', near.format('before'), near.format('after'))}"
+    said = _SAID.format("counterpoint", "previous interval", "next interval")
+    pairs = f"for every interval between cantus and counterpoint when interval is harsh {said}"
+    common = (
+        "define sweet as P1, P5, P8, third or sixth define harsh as second, fourth or seventh "
+        'rule small "No." for every note in counterpoint forbid approach is wider than third fault source "ours" '
+    )
+    found = [
+        folds.count(build(over(load_text(f'{common}rule one "No." {rule} fault source "ours"'), "D4 F4 E4 D4", "D4",
+                               "F5", species=3)))
+        for rule in (notes, pairs)
+    ]  # fmt: skip
+    assert found[0] == found[1] > 0
 
 
 @given(exercises())

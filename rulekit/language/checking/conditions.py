@@ -148,9 +148,15 @@ def _step_from(condition: s.FigureTest, target: Meaning, offset: int, context: C
         hops = offset if condition.ends else offset + 1
         return t.Attr(hopped(target.ref, hops, condition.span, context), "approach", Type.MELODIC)
     if isinstance(target, t.Attr | t.Function):
-        moved = replace(context, it=shifted(context.it, offset, condition.span))
-        return meaning(condition.target, moved)
+        return meaning(condition.target, _moved(context, offset, condition.span))
     raise CheckError(condition.target.span, "only a note, an interval or a motion begins or ends a figure")
+
+
+def _moved(context: Context, offset: int, span: s.Span) -> Context:
+    """A context some places on: what is looked at, and the notes that a definition is given."""
+    given = context.bound.items()
+    bound = {word: shifted(each, offset, span) if isinstance(each, Thing) else each for word, each in given}
+    return replace(context, it=shifted(context.it, offset, span), bound=bound)
 
 
 def _steps(step: s.Expr, context: Context) -> list[Sequence[t.Value]]:
