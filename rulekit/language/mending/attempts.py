@@ -60,6 +60,7 @@ class Attempts:
         self.end = self.until = time.process_time() + _SECONDS
         self.reserved = 0
         self.tried: dict[tuple[int, str], set[tuple[int, str]]] = {}
+        self.reworded: dict[int, Found] = {}  # lines of which some words were put otherwise, but not all
         self.around: dict[int, str] = {}
 
     def share(self, shares: int) -> None:

@@ -13,7 +13,8 @@ _COUNT = (
     r"(?P<count>[\w-]+)(?: times)?"
 )
 _RUN = re.compile(
-    rf"(\s*)(?P<word>require|forbid|when) (?P<said>[^\"()]*?(?:is|are) [^\"()]+?),? {_COUNT} {_IN_A_ROW}", re.IGNORECASE
+    rf"(\s*)(?P<word>require|forbid|when) (?P<said>[^\"()]*?(?:is|are) [^\"()]+?|\w+ motion),? {_COUNT} {_IN_A_ROW}",
+    re.IGNORECASE,
 )
 _LIMITS = {
     "no more than": "is at most", "not more than": "is at most", "up to": "is at most", "fewer than": "is less than",
@@ -36,7 +37,8 @@ def run_counted(file: Attempts, number: int, noticed: int) -> Found | None:
 
 def _runs(found: re.Match[str], names: frozenset[str]) -> Iterator[str]:
     """The clause with the number that was said; a name may be one."""
-    word, limit, said = found["word"].lower(), (found["limit"] or "").strip(), found["said"]
+    word, limit = found["word"].lower(), (found["limit"] or "").strip()
+    said = re.sub(r"^(\w+) motion$", r"motion is \1", found["said"])
     count = counted(found["count"])
     number = found["count"] if found["count"] in names else "" if count is None else str(count)
     if number:

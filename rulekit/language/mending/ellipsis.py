@@ -9,6 +9,7 @@ _LINK = re.compile(
 )
 _SAID = re.compile(r"(?<![\w-])(?P<of>[a-z][\w-]*(?: (?:to|from|of) [a-z][\w-]*)*) (?P<verb>is|are) (?P<not>not )?")
 _VERB = re.compile(r"\b(?:is|are|begins|ends|when|if)\b")
+_MOTION = re.compile(r"(?:contrary|oblique|similar|parallel)\b")
 _WHY = "Each condition has its own verb: ‘and … is not …’."
 
 
@@ -18,7 +19,8 @@ def completed(line: str) -> Iterator[tuple[str, str]]:
         before = [*_SAID.finditer(line[: found.start()])]
         if not before or _VERB.search(found["rest"]):
             continue
-        subject = f"{before[-1]['of']} {before[-1]['verb']}"
+        of_motion = _MOTION.match(found["rest"])
+        subject = "motion is" if of_motion else f"{before[-1]['of']} {before[-1]['verb']}"
         for word in _joins(found["link"].lower(), line):
             yield f"{line[: found.start()]} {word[0]} {subject}{word[1]} {found['rest']}", _WHY
 

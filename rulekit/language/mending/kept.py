@@ -22,6 +22,7 @@ _FEW = {  # how so many are said without their number
     2: ("previous", "departure", "both", "then", "pair"),
 }
 _DEMANDS = re.compile(r"\s*(?:require|forbid)\b[^,]* (?:is|are)\b")
+_BOUNDED = re.compile(r"\b(?:at most|at least|less|narrower|lower|shorter|different|when)\b")
 _CONDITIONS = re.compile(
     r"\b(?:if|when\w*|where|unless|after|before|then|follow\w*|except|only|but|must|should|once)\b"
 )
@@ -40,7 +41,18 @@ def _lost(line: str, offered: str, names: frozenset[str]) -> Iterator[bool]:
     yield bool(_IN_A_ROW.search(line) and not _FOLLOWING.search(offered))
     yield any(good not in offered for good in _GOOD.findall(line))
     yield any(re.search(rf"(?<![\w-]){name}(?![\w-])", line) and name not in offered for name in names)
+    yield (
+        _denies(line)
+        and not _denies(offered)
+        and line.split()[0] == offered.split()[0]
+        and not _BOUNDED.search(offered)
+    )
     yield bool(_DEMANDS.match(line) and "when " in offered and not _CONDITIONS.search(line))
+
+
+def _denies(line: str) -> bool:
+    """Whether a demand has a “not” in it."""
+    return bool(re.match(r"\s*(?:require|forbid)\b.*\b(?:not|unless|except)\b", line))
 
 
 def _says(number: int, offered: str) -> bool:

@@ -27,7 +27,9 @@ def mended(file: Attempts, number: int, noticed: int, deepest: int = _DEEPEST) -
     written = file.lines[number - 1]
     bare = _ARTICLE.sub("", written)  # articles mean nothing, but may stand in the way of a pattern
     layer: list[Found] = [(each, []) for each in dict.fromkeys((written, bare))]
-    seen = {written, bare}
+    if number in file.reworded:
+        layer.append(file.reworded[number])
+    seen = {line for line, _ in layer}
     said: Found | None = None
     for depth in range(deepest):
         found, likely, layer = _layer(file, layer, seen, number, noticed)

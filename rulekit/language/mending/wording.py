@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 
+from rulekit.diagnostics import nearest
 from rulekit.language import vocabulary as v
 from rulekit.language.intent import said_otherwise
 from rulekit.language.mending.attempts import Attempts, Found
@@ -23,6 +24,7 @@ def reworded(file: Attempts, number: int, column: int, message: str) -> Found | 
     for _ in range(_MOST_WORDS):
         step = _one_word(file, number, line, column, message)
         if step is None:
+            file.reworded[number] = line, reasons
             return None
         line, reason, column, message = step
         reasons.append(reason)
@@ -41,9 +43,11 @@ def _one_word(file: Attempts, number: int, line: str, column: int, message: str)
             told = {each for line, each in file.left(number, changed) if line == number}
             if not told and file.fits(number, number, changed):
                 return changed, reason, 0, ""
-            following = next((each for each in sorted(told) if _names_another(each, message, changed, place)), "")
+            following = next(
+                (each for each in sorted(told) if _names_another(each, message, changed, place + len(other))), ""
+            )
             if following:
-                return changed, reason, place + 1, following
+                return changed, reason, place + len(other) + 1, following
     return None
 
 
@@ -88,7 +92,7 @@ def otherwise(word: str) -> Iterator[tuple[str, str]]:
         yield SIZES[int(figure[1]) - 1], _SIZED
     if word.removesuffix("s") in SIZES:
         yield str(SIZES.index(word.removesuffix("s")) + 1), "A number is written in figures."
-    alike = (re.sub(r"(?<=\w{3})s$", "", word), re.sub(r"(?<=\w)-(?=\w)", " ", word), word.replace("_", "-"))
+    alike = (re.sub(r"(?<=\w)-(?=\w)", " ", word), re.sub(r"(?<=\w{3})s$", "", word), word.replace("_", "-"))
     yield from ((own, f"‘{word}’ is written ‘{own}’.") for own in alike if own != word)
     yield from ((own, f"‘{word}’ is called ‘{own}’.") for own in said_otherwise(word))
 
@@ -102,7 +106,11 @@ def _joined_names() -> frozenset[str]:
 
 
 def hyphened(line: str, names: frozenset[str]) -> Iterator[tuple[str, str]]:
-    """The line with the words of a name joined by hyphens, be it the author’s or one of the language."""
+    """The line with a name spelt right, the author’s or one of the language: with hyphens, or without a slip in it."""
+    for found in re.finditer(r"[\w-]+-[\w-]+", line):
+        near = None if found[0] in names or v.is_known(found[0]) else nearest(found[0], names)
+        if near:
+            yield line[: found.start()] + near + line[found.end() :], f"‘{found[0]}’ is written ‘{near}’."
     for name in sorted(name for name in names | _joined_names() if "-" in name):
         joined = re.sub(rf"(?<![\w-]){name.replace('-', '[ _]')}s?(?![\w-])", name, line)
         if joined != line:
