@@ -10,14 +10,11 @@ from rulekit.language import syntax as s
 from rulekit.language import vocabulary as v
 from rulekit.language.checking import fits
 from rulekit.language.library import shipped_names
-from rulekit.language.parser import following, grammar, parse
+from rulekit.language.parser import following, parse, statements, word_of
 from rulekit.language.whole import Examined
 
 OfferKind = Literal["keyword", "definition", "parameter", "rule", "word", "file"]
 
-_STATEMENT = re.compile(
-    r"^(?:ruleset|build|use|parameter|set|define|rule|replace|drop|adjust|excuse|example|take|lay)\b", re.M
-)
 _PART_OF_WORD = re.compile(r"[\w-]*$")
 _HERE = "something-to-be-written"
 _ENDINGS = ("", ' "…"', " to 1", ": warning", ' when 1 is 1 "…"')  # what makes a statement whole after a name
@@ -25,7 +22,6 @@ _AROUND = (
     s.When, s.Demand, s.LicenceItem, s.Logic, s.Not, s.Compare, s.Missing, s.FigureTest, s.Sequence, s.Choice,
     s.Group, s.Subject, s.Scope,
 )  # fmt: skip
-_SIGNS = {"LPAR": "(", "STRING": '"', "EXAMPLE_LINE": "|"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +38,7 @@ def offers(text: str, place: int, examined: Examined) -> list[Offer]:
     head = text[:place]
     begun = _PART_OF_WORD.search(head)
     head = head[: begun.start()] if begun else head
-    starts = [match.start() for match in _STATEMENT.finditer(head)]
+    starts = list(statements(head))
     before = head[starts[-1] :] if starts else ""
     expected = following(before)
     names = list(_names(before, examined)) if "NAME" in expected else []
@@ -51,15 +47,7 @@ def offers(text: str, place: int, examined: Examined) -> list[Offer]:
 
 def _keywords(expected: Iterable[str]) -> list[str]:
     """The words of the language among tokens."""
-    patterns = {terminal.name: terminal.pattern for terminal in grammar().terminals}
-    found = {_keyword(str(patterns[name].value)) for name in expected if name in patterns and name not in _SIGNS}
-    return sorted(word for word in found if word)
-
-
-def _keyword(pattern: str) -> str:
-    """The word that a pattern stands for; empty where it stands for many."""
-    word = pattern.removesuffix(r"(?!-?\w)")
-    return word if word.isalpha() else ""
+    return sorted({word for name in expected if name != "$END" and (word := word_of(name))})
 
 
 # ---- names ---------------------------------------------------------------------------------------

@@ -1,6 +1,5 @@
 """The rules files that are open in an editor, and those beside them on the disk."""
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,7 +16,6 @@ from rulekit.resources import shipped
 
 _Texts = tuple[str, ...]
 _Problems = tuple[Diagnostic, ...]
-_NAME = re.compile(r"[^\W\d_]\w*(?:-\w+)*")
 _MOST_FILES = 500  # of a folder in which a name is looked for
 
 
@@ -134,7 +132,8 @@ class Folder:
 
     def is_free(self, path: Path, word: str) -> bool:
         """Whether a word can be the name of something in a file: it is one name, and nothing is called so yet."""
-        if not _NAME.fullmatch(word) or is_known(word) or parse(f"drop {word}\n", "").diagnostics:
+        dropped = parse(f"drop {word}", "")
+        if is_known(word) or dropped.diagnostics or [token.type for token in dropped.tokens] != ["DROP", "NAME"]:
             return False
         return not any(word == name for each in self.reached(path) for _, name in declarations(self.parsed(each)))
 

@@ -3,7 +3,6 @@
 A file is taken once, however many paths lead to it; what the files say counts in the order in which they are reached.
 """
 
-import re
 from collections.abc import Callable, Container, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,7 +16,7 @@ from rulekit.language.assembly import Assembly, Pick, RuleState
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import CheckError, told_elsewhere
 from rulekit.language.library import Texts, find_ruleset, shipped_names
-from rulekit.language.parser import Parsed, parse, parsed
+from rulekit.language.parser import Parsed, beginnings, of_files, parse, parsed, word_of
 from rulekit.language.ruleset import PASSED_OVER, Change
 from rulekit.language.taking import bring, is_told_before, used
 from rulekit.resources import shipped
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
 
 _WORDS = frozenset({"words"})  # what ‘use’ takes: definitions and parameters
 _HALVES = _WORDS | {"rules"}
-_TAKES = re.compile(r"(?!(?:rule|define|parameter|set|example|replace|drop|adjust|excuse)\b)\w", re.IGNORECASE)
 
 
 class Sources:
@@ -134,7 +132,7 @@ class Combiner:
         """Do what a file says."""
         parsed = self.sources.parsed(text, reading.path)
         items = parsed.file.items
-        self.untaken |= any(_TAKES.match(problem.source_line) for problem in parsed.diagnostics)
+        self.untaken |= any(_may_take(problem.source_line) for problem in parsed.diagnostics)
         if any(isinstance(item, s.BuildOn | s.Lay | s.Take | s.Overlay) for item in items):
             self.growing.add(reading.path)
         for item in items:
@@ -437,6 +435,13 @@ class Combiner:
             here = into.rules[word].item.span.path == name.span.path
             message = f"there is already a rule ‘{word}’" + ("" if here else f", of ‘{origin}’")
             raise CheckError(name.span, message, f"Write ‘replace rule {word}’ to put this one in its place.")
+
+
+def _may_take(line: str) -> bool:
+    """Whether a line that can’t be read may have been meant to take another file: no other statement begins it."""
+    others = beginnings() - of_files() - {"RULESET"}  # a title is easily mixed up with that of an overlay
+    first = line.split(maxsplit=1)[0].rstrip(":,").lower() if line[:1].isalnum() else ""
+    return bool(first) and first not in map(word_of, others)
 
 
 def _missing(name: str, halves: frozenset[str], into: Assembly) -> frozenset[str]:

@@ -14,7 +14,7 @@ from typing import Any, cast
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
-from lark.lexer import ContextualLexer, LexerState, PatternRE, PatternStr, TerminalDef
+from lark.lexer import ContextualLexer, LexerState, Pattern, PatternRE, PatternStr, TerminalDef
 from lark.parsers.lalr_interactive_parser import InteractiveParser
 from lark.parsers.lalr_parser_state import ParserState
 from lark.utils import TextSlice
@@ -43,14 +43,8 @@ from rulekit.language.wanted import wanted
 from rulekit.resources import shipped
 
 _MOST_FILES = 64  # that are kept as they were read
-STATEMENTS = frozenset(
-    "RULESET OVERLAY BUILD USE TAKE LAY PARAMETER SET DEFINE RULE REPLACE DROP ADJUST EXCUSE EXAMPLE".split()
-)
 _REPLACED = r"replace(?:\s|--[^\n]*\n)+(?:rule|define)"  # one statement, wherever its second word stands
 _TYPE = r"set(?:\s|--[^\n]*\n)+of(?!-?\w)"  # no statement, though its first word begins one
-_BEGINS = re.compile(
-    rf"^(?!{_TYPE})(?:{_REPLACED}|{'|'.join(sorted(STATEMENTS)).lower()})(?!-?\w)", re.MULTILINE | re.IGNORECASE
-)
 _CLAUSES = frozenset("REQUIRE FORBID EXCUSED FAULT WARNING ADVICE SOURCE TAUGHT ACCEPTS REJECTS".split())
 _CLAUSES_AT_MARGIN = frozenset("FOR WHEN AT IN EXCEPT STRING".split())  # within a line these are something else
 _CLAUSE_BEGINS = {"WHEN", "SOURCE", "REQUIRE"}  # where all of these may stand, a clause of a rule begins
@@ -124,12 +118,47 @@ Cut = Callable[[str, str, Callable[[str, Origin], Piece]], list[Piece]]
 
 def split(text: str) -> Iterator[tuple[str, Base]]:
     """A text cut before each line that a statement begins at the margin, where nothing else does."""
-    begins = islice((found.start() for found in _BEGINS.finditer(text) if found.start()), limits.MAX_ITEMS + 1)
+    begins = islice((start for start in statements(text) if start), limits.MAX_ITEMS + 1)
     places = [0, *begins, len(text)]
     line = 0
     for start, end in pairwise(places):
         yield text[start:end], Base(line, start)
         line += text.count("\n", start, end)
+
+
+def statements(text: str) -> Iterator[int]:
+    """Where the lines are that a statement begins at the margin."""
+    return (found.start() for found in _begins().finditer(text))
+
+
+@cache
+def _begins() -> re.Pattern[str]:
+    words = "|".join(sorted(map(word_of, beginnings())))
+    return re.compile(rf"^(?!{_TYPE})(?:{_REPLACED}|{words})(?!-?\w)", re.MULTILINE | re.IGNORECASE)
+
+
+@cache
+def beginnings() -> frozenset[str]:
+    """The names of the tokens that begin a statement."""
+    return frozenset(grammar().parse_interactive("", start="start").accepts()) - {"$END"}
+
+
+@cache
+def of_files() -> frozenset[str]:
+    """The names of the tokens that begin a statement in which other files are named."""
+    naming = [rule for rule in grammar().rules if any(part.name == "reference" for part in rule.expansion)]
+    return frozenset(rule.expansion[0].name for rule in naming) & beginnings()
+
+
+def word_of(name: str) -> str:
+    """The word that a token is, by its name; empty where it may be one of many."""
+    word = str(terminal(name).value).removesuffix(r"(?!-?\w)")
+    return word if word.isalpha() else ""
+
+
+def terminal(name: str) -> Pattern:
+    """What the tokens of a name look like."""
+    return next(each.pattern for each in grammar().terminals if each.name == name)
 
 
 def _afresh(text: str, path: str, read: Callable[[str, Origin], Piece]) -> list[Piece]:
@@ -327,7 +356,7 @@ class _Reader:
     def _take(self, token: Token) -> None:
         """Keep a token; raises ClauseError where a statement grows too long."""
         start = token.start_pos or 0
-        if token.type in STATEMENTS:
+        if token.type in beginnings():
             self.began = start
         if start - self.began > limits.MAX_STATEMENT:
             message = f"this statement is longer than {limits.MAX_STATEMENT} characters"
@@ -369,7 +398,7 @@ class _Reader:
         """How much of what was read so far stands, if reading goes on with this token; None if it can't."""
         start = token.start_pos or 0
         leads = self.leads(start)
-        if token.type == "$END" or (token.type in STATEMENTS and leads):
+        if token.type == "$END" or (token.type in beginnings() and leads):
             marks = {"RULE", "DEFINE", "DROP"}
         elif self.begins_line(stumble) and start >= stumble:
             return None
@@ -409,7 +438,7 @@ class _Reader:
         """Remember what a statement that is lost was to be called."""
         kinds = [part.type for part in lost if isinstance(part, Token)]
         names = [part for part in lost if isinstance(part, Token) and part.type == "NAME"]
-        if names and STATEMENTS.intersection(kinds) & {"DEFINE", "PARAMETER", "RULE"}:
+        if names and beginnings().intersection(kinds) & {"DEFINE", "PARAMETER", "RULE"}:
             self.unread.append(Unread(self.origin.token(names[0]), Name(self.origin.token(names[0]), str(names[0]))))
 
 
@@ -441,7 +470,7 @@ def _explain(reader: _Reader, lines: list[str]) -> Iterator[Diagnostic]:
     for error, expected in reader.stumbles:
         start = _start(error, reader.text)
         token = cast(Token, error.token) if isinstance(error, UnexpectedToken) else Token("", reader.text[start])
-        early = token.type == "$END" or token.type in STATEMENTS | _CLAUSES | _CLAUSES_AT_MARGIN - {"STRING"}
+        early = token.type == "$END" or token.type in beginnings() | _CLAUSES | _CLAUSES_AT_MARGIN - {"STRING"}
         if early:
             start = len(reader.text[:start].rstrip())
             found, length = "this ends too early", 1

@@ -8,10 +8,10 @@ from rulekit.language import syntax as s
 from rulekit.language import vocabulary as v
 from rulekit.language.checking.context import Context, Environment
 from rulekit.language.checking.errors import CheckError, told_elsewhere
+from rulekit.language.parser import terminal
 from rulekit.language.typed import Kind
 
 _NO_NAME = "A name of your own is given before: ‘define {0} as …’, or ‘parameter {0} is a count, usually 3’."
-_PITCH = re.compile(r"[A-G](?:##?|bb?)?\d?")
 
 
 def words_here(context: Context) -> list[str]:
@@ -32,7 +32,7 @@ def unknown(span: s.Span, word: str, words: Iterable[str], what: str, environmen
         kinds = " or ".join(with_article(kind) for kind in elsewhere)
         return CheckError(span, f"‘{word}’ can’t be asked here", f"It belongs to {kinds}.")
     hint = did_you_mean(word, words, _NO_NAME.format(word))
-    if _PITCH.fullmatch(word):
+    if any(re.fullmatch(terminal(name).to_regexp(), word) for name in ("PITCH", "NOTE_NAME")):
         hint = f"A pitch is written ‘pitch {word}’."
     if environment.incomplete and not nearest(word, words):
         return told_elsewhere(span, f"‘{word}’ may be a name of a file that could not be taken")
