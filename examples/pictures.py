@@ -35,7 +35,7 @@ def make(folder: Path) -> None:
     with tempfile.TemporaryDirectory() as pages, sync_playwright() as running:
         scores, rules = str(_HERE / "exercises"), str(_HERE / "harbour-street.rules")
         heading = ["--title", "Harbour Street School of Music"]
-        if main(["page", scores, "--rules", rules, "--to", pages, *heading, "--seconds", "60"]) >= UNUSABLE:
+        if main(["page", scores, "--rules", rules, "--to", pages, *heading, "--search", "60"]) >= UNUSABLE:
             sys.exit("the demo could not be returned")
         opened = running.chromium.launch(executable_path=browser(), args=_OPTIONS)
         for name, (target, height) in _SHOWN.items():

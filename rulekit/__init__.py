@@ -1,7 +1,7 @@
 """Counterpoint rules written once, in words a musician reads.
 
 >>> from rulekit import load_exercises, load_ruleset, mark           # doctest: +SKIP
->>> for exercise in load_exercises("clara.notes"):                   # doctest: +SKIP
+>>> for exercise in load_exercises("selim-harnas.notes"):                   # doctest: +SKIP
 ...     print(mark(exercise, load_ruleset("first-species-strict")).mark)
 """
 

@@ -1,7 +1,7 @@
 """Marking: the monitors run over an exercise, and what they hit told as findings.
 
 >>> from rulekit import load_ruleset, load_exercises, mark            # doctest: +SKIP
->>> mark(load_exercises("clara.notes")[0], load_ruleset("first-species-strict")).findings
+>>> mark(load_exercises("selim-harnas.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
 from collections.abc import Mapping, Sequence

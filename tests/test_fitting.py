@@ -119,7 +119,10 @@ def test_the_command_tells_value_example_and_bar(
     notes.write_text(text, encoding="utf-8")
     assert main(["fit", str(rules), str(notes)]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "widest now P8; used by wide tightest: m10 M9 would reject 1 example, first ‘the ferry’" in told
+    assert (
+        "widest now octave; used by wide tightest: minor tenth major ninth would reject 1 example, first ‘the ferry’"
+        in told
+    )
     assert main(["fit", str(rules), str(notes), str(tmp_path / "none.notes"), "--json"]) == 2
     document = json.loads(capsys.readouterr().out)
     assert mistakes(document) == []

@@ -4,6 +4,8 @@ import re
 import tomllib
 from pathlib import Path
 
+from rulekit.cli import _COMMANDS  # pyright: ignore[reportPrivateUsage]
+
 _ROOT = Path(__file__).parent.parent
 _PROJECT = tomllib.loads((_ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 _ALLOWED = {
@@ -21,6 +23,12 @@ def test_it_is_licensed_and_typed_under_a_name_of_its_own() -> None:
     assert (_PROJECT["name"], _PROJECT["license"]) == ("counterpoint-rulekit", "MIT")
     assert "the rulekit authors" in (_ROOT / "LICENSE").read_text(encoding="utf-8")
     assert (_ROOT / "rulekit" / "py.typed").exists()
+
+
+def test_the_changelog_is_named_and_knows_every_command() -> None:
+    told = (_ROOT / ".changelog.md").read_text(encoding="utf-8")
+    assert "(.changelog.md)" in (_ROOT / "README.md").read_text(encoding="utf-8")
+    assert [command for command in _COMMANDS if f"`{command}`" not in told] == []
 
 
 def test_the_changelog_knows_the_version() -> None:

@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import TYPE_CHECKING, NamedTuple, NoReturn, Protocol, TextIO, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn, Protocol, TextIO, cast
 
 from rulekit.__main__ import was_interrupted
 from rulekit.cli.status import FAULTS, GOOD, INTERRUPTED, MISTAKEN, PIPE_CLOSED, UNUSABLE, mistake_words
@@ -132,6 +132,9 @@ def _abandon(stream: TextIO) -> None:
 class _Parser(argparse.ArgumentParser):
     """A parser that says in a line what can't be read, with the nearest word, and where its words can't go."""
 
+    def __init__(self, **given: Any) -> None:
+        super().__init__(allow_abbrev=False, **given)
+
     def _print_message(self, message: str, file: "SupportsWrite[str] | None" = None) -> None:
         """Print help or usage; what can't be printed is told as everywhere."""
         if message:
@@ -146,7 +149,7 @@ class _Parser(argparse.ArgumentParser):
         known = [*self._option_string_actions]
         for word in words:
             name = word.partition("=")[0]
-            if name.startswith("--") and not any(option.startswith(name) for option in known):
+            if name.startswith("--") and name not in known:
                 self.error(f"there is no option ‘{name}’. {did_you_mean(name, known)}".rstrip())
 
 

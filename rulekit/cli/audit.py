@@ -1,16 +1,14 @@
 """``rulekit audit``."""
 
 import argparse
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rulekit.cli import options, searching
 from rulekit.cli.status import GOOD
 from rulekit.page.plots import shares
+from rulekit.show.searched import AUDIT_HEADING, SHARES, conflict_lines, worth_line
 from rulekit.solving import answers
-
-_SHARES = {
-    "alone": "What each rule removes of all candidate lines", "last": "What it removes of those that the others leave",
-}  # fmt: skip
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,19 +34,20 @@ def _audit(args: argparse.Namespace, answer: searching.Answer) -> int:
     answer.document = {"rules": rules, "conflicts": pairs}
     for number, each in enumerate(answers.audit(problems, ruleset, answer.meter)):
         if not number:
-            answer.say("rule: share of all candidate lines it removes alone; share of what the other rules leave")
-        note = "  never decides anything here" if not each.last else ""
-        note = "  forbids everything" if each.alone == 1 else note
-        answer.say(f"  {each.rule:32} {float(each.alone):8.2%} {float(each.last):8.2%}{note}")
+            answer.say(AUDIT_HEADING)
+        answer.say(worth_line(each))
         rules.append({"rule": each.rule, "alone": float(each.alone), "last": float(each.last)})
     answer.section(ruleset.title)
-    for key, heading in _SHARES.items():
+    for key, heading in SHARES.items():
         answer.plot(heading, "rule", "share", shares({each["rule"]: each[key] for each in rules}))
     if args.pairs:
-        answer.say("pairs of rules that leave no line together, though each alone does:")
-        for pair in answers.conflicts(problems, ruleset, answer.meter):
-            pairs.append(pair)
-            answer.say(f"  {pair[0]} and {pair[1]}")
-        if not pairs:
-            answer.say("  none")
+        for line in conflict_lines(_kept(answers.conflicts(problems, ruleset, answer.meter), pairs)):
+            answer.say(line)
     return GOOD
+
+
+def _kept(found: Iterable[tuple[str, str]], pairs: list[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    """What is found, each put among the pairs of the document."""
+    for pair in found:
+        pairs.append(pair)
+        yield pair

@@ -5,6 +5,7 @@ from itertools import islice
 from random import Random
 
 from rulekit.cli import options, searching
+from rulekit.show.searched import drawn_words
 from rulekit.solving import folds
 from rulekit.solving.graph import at_most, points
 from rulekit.solving.sketch import cantus_search, compass_of
@@ -34,7 +35,7 @@ def _cantus(args: argparse.Namespace, answer: searching.Answer) -> int:
     problem = cantus_search(ruleset, mode, args.length, args.range or compass_of("C3-C5"))
     graph, _ = searching.graph(answer.meter, problem, points)
     best = at_most(graph, graph.least, answer.meter)
-    note = f"one of {folds.count(best, answer.meter)} that lose {best.least} points, drawn with seed {args.seed}"
+    note = drawn_words(folds.count(best, answer.meter), args.seed, best.least)
     answer.about(problem)
     with searching.Lines(args, answer) as lines:
         for line in islice(folds.draws(best, Random(args.seed), answer.meter), args.number):

@@ -6,12 +6,21 @@ from typing import Any
 from rulekit.cli import options, searching
 from rulekit.cli.cantus import length
 from rulekit.cli.status import GOOD
-from rulekit.exercise.notation import write_exercise
 from rulekit.language.keeping import kept_ruleset
 from rulekit.language.ruleset import Ruleset
 from rulekit.page.plots import counts
 from rulekit.severity import Severity
 from rulekit.show.documents import identity
+from rulekit.show.searched import (
+    apart_lines,
+    both_line,
+    differing_lines,
+    points_line,
+    searched_words,
+    strictness_lines,
+    witnesses,
+)
+from rulekit.show.words import counted
 from rulekit.solving import answers
 from rulekit.solving.cantuses import SHORTEST, Over, cantus_compass, free_compass, over_every_cantus, posed
 
@@ -44,18 +53,12 @@ def _compare(args: argparse.Namespace, answer: searching.Answer) -> int:
         raise searching.Failed("give scores with a cantus to compare over, or --every-cantus LENGTH in their place")
     first, second = (kept_ruleset(options.laid(name), {}) for name in (args.first, args.second))
     only_first, only_second, changed = answers.differing_rules(first, second)
-    texts = [
-        f"-- rules only in {args.first}: {', '.join(only_first) or 'none'}",
-        f"-- rules only in {args.second}: {', '.join(only_second) or 'none'}",
-        f"-- rules of both that differ: {', '.join(changed) or 'none'}",
-    ]
+    names = args.first, args.second
     results: list[dict[str, Any]] = []
     left_out = _judged_by_points(first, second, {*only_first, *only_second, *changed})
-    if left_out and not args.points:
-        texts.append(f"-- left out, for no version of them is a fault (--points compares them): {', '.join(left_out)}")
-    answer.say("\n".join(texts))
-    strict = lenient = True
     rules = {"only_first": only_first, "only_second": only_second, "changed": changed}
+    answer.say("\n".join(differing_lines(names, rules, [] if args.points else left_out)))
+    strict = lenient = True
     answer.document = {"rules": rules, "over": results, "left_out": left_out}
     if args.every_cantus is not None:
         strict, lenient = _over_every_cantus(args, first, second, answer, results)
@@ -64,7 +67,7 @@ def _compare(args: argparse.Namespace, answer: searching.Answer) -> int:
         strict, lenient = strict and found.only_first == 0, lenient and found.only_second == 0
         results.append({**identity(problem), "both": str(found.both), "only_first": str(found.only_first),
                         "only_second": str(found.only_second)})  # fmt: skip
-        answer.say(f"\n{searching.said(problem)}\n--   allowed by both: {found.both}")
+        answer.say(f"\n-- {searched_words(problem)}\n{both_line(found)}")
         answer.section(problem.heading)
         kinds = {"both": found.both, f"only {args.first}": found.only_first, f"only {args.second}": found.only_second}
         answer.plot("Allowed by", "ruleset", "lines", counts(kinds.items()))
@@ -73,30 +76,19 @@ def _compare(args: argparse.Namespace, answer: searching.Answer) -> int:
             apart = answers.compare_points(problem, second, answer.meter)
             results[-1]["points"] = {"first_loses_more": str(apart.first), "alike": str(apart.alike),
                                      "second_loses_more": str(apart.second), "most": apart.most}  # fmt: skip
-            answer.say(
-                f"--   of those allowed by both, {args.first} takes more points off {apart.first} (up to "
-                f"{apart.most[0]} more), {args.second} off {apart.second} (up to {apart.most[1]} more), "
-                f"as many off {apart.alike}"
-            )
-    answer.say("")
-    for one, other, proved in ((args.first, args.second, strict), (args.second, args.first, lenient)):
-        said = "at least as strict" if proved else "not at least as strict"
-        answer.say(f"-- over these, by faults, {one} is {said} as {other} (proved)")
+            answer.say(points_line(names, apart))
+    answer.say("\n".join(["", *strictness_lines(names, strict, lenient)]))
     answer.document |= {"at_least_as_strict": strict, "second_at_least_as_strict": lenient}
     return GOOD
 
 
 def _say_apart(args: argparse.Namespace, answer: searching.Answer, found: answers.Difference | Over) -> None:
     """What only one of the rulesets allows: how much, and a witness."""
-    for name, other, number, witness in (
-        (args.first, args.second, found.only_first, found.first_witness),
-        (args.second, args.first, found.only_second, found.second_witness),
-    ):
-        answer.say(f"--   allowed by {name} and not by {other}: {number}")
-        if witness is not None:
-            answer.show(f"allowed by {name}; {other} forbids it by {witness[1]}", witness[0])
-            notation = write_exercise(witness[0]).rstrip()
-            answer.say(f"--   such as this, which {other} forbids by {witness[1]}:\n\n{notation}\n")
+    names = args.first, args.second
+    for line in apart_lines(names, found):
+        answer.say(line)
+    for note, line in witnesses(names, found):
+        answer.show(note, line)
 
 
 def _over_every_cantus(
@@ -126,8 +118,8 @@ def _over_every_cantus(
         strict, lenient = strict and found.only_first == 0, lenient and found.only_second == 0
         results.append({"notes": bars, "both": str(found.both), "only_first": str(found.only_first),
                         "only_second": str(found.only_second)})  # fmt: skip
-        answer.say(f"\n{searching.said(problem)}\n--   pairs of cantus and line allowed by both: {found.both}")
-        answer.section(f"{bars} notes")
+        answer.say(f"\n-- {searched_words(problem)}\n{both_line(found)}")
+        answer.section(counted(bars, "note"))
         _say_apart(args, answer, found)
         if not strict and not lenient:
             break

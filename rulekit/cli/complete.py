@@ -3,6 +3,7 @@
 import argparse
 
 from rulekit.cli import options, searching
+from rulekit.show.searched import loses_words
 from rulekit.solving import folds
 from rulekit.solving.answers import gentlest, points_of
 
@@ -25,5 +26,5 @@ def _complete(args: argparse.Namespace, answer: searching.Answer) -> int:
         for found in searching.found(args, ruleset, answer, gentlest):
             answer.about(found.problem)
             for paid, line in folds.ranked(found.graph, args.number, answer.meter):
-                lines.add(found.problem.exercise(line), f"loses {points_of(paid)} points for warnings and advice")
+                lines.add(found.problem.exercise(line), loses_words(points_of(paid)))
         return lines.status()

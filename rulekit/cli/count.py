@@ -10,6 +10,8 @@ from rulekit.music.pitch import Pitch, pitch_name
 from rulekit.page.plots import counts
 from rulekit.severity import Severity
 from rulekit.show.documents import identity
+from rulekit.show.searched import SPLITS, searched_words, split_line, sum_line
+from rulekit.show.words import counted
 from rulekit.solving import folds
 from rulekit.solving.graph import Meter
 from rulekit.solving.problem import Problem
@@ -37,7 +39,7 @@ def _count(args: argparse.Namespace, answer: searching.Answer) -> int:
     finally:
         for heading, totals in sums.items():
             if len(totals) > 1:
-                answer.say(f"\n-- {heading}: {_lines(sum(totals))} in these {len(totals)} rhythms")
+                answer.say(sum_line(heading, totals))
     return GOOD
 
 
@@ -45,28 +47,24 @@ def _tell(found: searching.Found, args: argparse.Namespace, answer: searching.An
     """Tell how many lines a search has, and of which kinds; gives their number."""
     problem, graph = found.problem, found.graph
     total = folds.count(graph, answer.meter)
-    answer.say(f"{apart}{searching.said(problem)}\n{_lines(total)} (exact; {found.spent})")
+    answer.say(f"{apart}-- {searched_words(problem)}\n{counted(total, 'line')} (exact; {found.spent})")
     if not total and (told := searching.rhythm_said(problem)):
         answer.say(told)
     result: dict[str, Any] = {**identity(problem), "count": str(total), **found.spent.document()}
     answer.keep(result)
-    answer.section(f"{searching.said(problem).removeprefix('-- ')}: {_lines(total)}")
+    answer.section(f"{searched_words(problem)}: {counted(total, 'line')}")
     by_choice = folds.count_by_choice(graph, answer.meter)
     openings = _by_notes(by_choice[0], problem)
     closes = _by_notes(by_choice[-2] if len(by_choice) > 1 else {}, problem)
     warnings = _by_warnings(answer.meter, problem) if args.warnings else {}
-    result |= ({"by_warnings": warnings} if args.warnings else {}) | {"by_opening": openings, "by_close": closes}
-    splits = {"by opening": openings, "by the note before the last": closes, "by number of warnings": warnings}
-    for what, split in splits.items():
+    splits = {"by_opening": openings, "by_close": closes} | ({"by_warnings": warnings} if args.warnings else {})
+    result |= splits
+    for what, split in ((SPLITS[key], split) for key, split in splits.items()):
         if split:
-            answer.say(f"  {what}: " + ", ".join(f"{name} {lines}" for name, lines in split.items()))
+            answer.say(split_line(what, split))
             bins = counts((name, int(lines)) for name, lines in split.items())
             answer.plot(what.capitalize(), what.removeprefix("by "), "lines", bins)
     return total
-
-
-def _lines(number: int) -> str:
-    return "1 line" if number == 1 else f"{number} lines"
 
 
 def _by_warnings(meter: Meter, problem: Problem) -> dict[str, str]:

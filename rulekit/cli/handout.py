@@ -31,7 +31,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """The ruleset, where its sheet goes, and how it is to look on staves."""
     options.ruleset(parser)
     said = "where to write it, if not to the terminal: .html or .pdf on staves, else Markdown"
-    parser.add_argument("-o", "--output", "--to", type=Path, metavar="FILE", help=said)
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help=said)
     options.mode(parser, "D dorian")
     parser.add_argument("--language", choices=LANGUAGES, default="en", help="of the program’s own words (en)")
     parser.add_argument("--minor", choices=("re", "mi", "la"), default="la", help="a minor mode’s final as this (la)")

@@ -4,7 +4,7 @@ import argparse
 
 from rulekit.cli import options, searching
 from rulekit.marking import mark
-from rulekit.music.pitch import pitch_name
+from rulekit.show.searched import lost_words, mended_words, single_change_line
 from rulekit.solving import answers
 
 
@@ -27,16 +27,11 @@ def _mend(args: argparse.Namespace, answer: searching.Answer) -> int:
         for exercise in searching.read(args):
             lost = mark(exercise, ruleset).lost
             answer.section(exercise.heading)
-            answer.show(f"{lost} points lost as it stands", exercise)
-            answer.say(f"-- {exercise.heading}: {lost} points lost as it stands")
+            answer.show(lost_words(lost), exercise)
+            answer.say(f"-- {exercise.heading}: {lost_words(lost)}")
             single = answers.best_single_change(exercise, ruleset, answer.meter)
             if single is not None:
-                answer.say(f"-- the one note that clears most: {_edit(single[0])}; then {single[1]} points are lost")
+                answer.say(single_change_line(*single))
             for mended in answers.mend(exercise, ruleset, args.number, answer.meter):
-                edits = "; ".join(map(_edit, mended.edits)) or "nothing to change"
-                lines.add(mended.exercise, f"{edits} ({mended.distance} steps in all)")
+                lines.add(mended.exercise, mended_words(mended))
         return lines.status()
-
-
-def _edit(edit: answers.Edit) -> str:
-    return f"bar {edit.bar}, {edit.voice}: {pitch_name(edit.old)} to {pitch_name(edit.new)}"

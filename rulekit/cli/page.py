@@ -76,7 +76,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--identifiers", action="store_true", help="show the names of rules")
     parser.add_argument("--minor", choices=("re", "mi", "la"), default="la", help="a minor mode’s final as this (la)")
     parser.add_argument("--paper", choices=("A4", "letter"), default="A4", help="to print on (A4)")
-    parser.add_argument("--seconds", type=float, default=10.0, help="for what is searched for each page (10)")
+    said = "look so long, for each page, for what else could stand (10)"
+    parser.add_argument("--search", type=float, default=10.0, metavar="SECONDS", help=said)
     parser.add_argument("--gradebook", type=Path, metavar="FILE", help="the marks as CSV, for a spreadsheet")
     parser.add_argument("--pdf", action="store_true", help="each page as PDF as well, by the browser")
     options.json(parser)
@@ -161,7 +162,7 @@ def _chosen(args: argparse.Namespace) -> PageOptions:
         identifiers=args.identifiers,
         minor_final=args.minor,
         paper=args.paper,
-        seconds=args.seconds,
+        seconds=args.search,
     )
 
 

@@ -8,6 +8,7 @@ from random import Random
 from rulekit.cli import options, searching
 from rulekit.language.typed import Rule, Weight
 from rulekit.severity import Severity
+from rulekit.show.searched import drawn_words
 from rulekit.solving import folds
 from rulekit.solving.graph import Weigh, at_most, faults, points
 
@@ -36,7 +37,7 @@ def _sample(args: argparse.Namespace, answer: searching.Answer) -> int:
             total = folds.count(graph, answer.meter)
             answer.about(found.problem)
             for line in islice(folds.draws(graph, random, answer.meter), found.wanted):
-                lines.add(found.problem.exercise(line), f"one of {total}, drawn with seed {args.seed}")
+                lines.add(found.problem.exercise(line), drawn_words(total, args.seed))
         return lines.status()
 
 

@@ -26,11 +26,12 @@ from rulekit.marking import mark
 from rulekit.music.mode import Mode, mode_of
 from rulekit.page.plots import Bin, Plot
 from rulekit.show.documents import identity
+from rulekit.show.searched import NO_LINE, rhythm_line, searched_words
 from rulekit.show.terminal import complain, print_json, say
 from rulekit.solving.graph import Exhausted, Graph, Limits, Meter, Weigh, build, faults, why
 from rulekit.solving.problem import Problem
 from rulekit.solving.rhythms import stock
-from rulekit.solving.sketch import Wish, compass_of, range_in_words, searches
+from rulekit.solving.sketch import Wish, compass_of, searches
 
 if TYPE_CHECKING:
     from rulekit.exercise.model import Compass
@@ -335,8 +336,8 @@ class Answer:
     def about(self, problem: Problem) -> None:
         """Say what was searched, and begin a section of the page with it."""
         self.problem = problem
-        self.say(said(problem))
-        self.section(said(problem).removeprefix("-- "))
+        self.say(f"-- {searched_words(problem)}")
+        self.section(searched_words(problem))
 
     def section(self, heading: str) -> None:
         """Begin a section of the page, if one is wanted."""
@@ -421,18 +422,6 @@ def _known(stop: Exhausted) -> dict[str, Any]:
     return known | {"lines_are": "exact" if stop.exact else "at most"}
 
 
-def said(problem: Problem) -> str:
-    """What was searched, as a comment line of the typed notation."""
-    free = [
-        f"{label} from {range_in_words(problem, voice)}"
-        for voice, label in enumerate(problem.labels)
-        if any(len(slot.choices) > 1 for slot in problem.lines[voice])
-    ]
-    found = f"free: {'; '.join(free)}" if free else "nothing is to be found (write ? where a note is; r is a rest)"
-    rhythm = f"\n-- rhythm: {problem.rhythm}" if problem.rhythm else ""
-    return f"-- {problem.heading}: {problem.ruleset.title}; {found}{rhythm}"
-
-
 def rhythm_said(problem: Problem) -> str:
     """Where the rhythm that was asked for is none that the ruleset allows: by which rules, and what to do."""
     own = None if problem.rhythm else stock(problem.ruleset)
@@ -440,8 +429,7 @@ def rhythm_said(problem: Problem) -> str:
         return ""
     sung = problem.exercise([[slot.choices[0] for slot in line] for line in problem.lines])
     broken = sorted({fault.rule for fault in mark(sung, own.rules).faults})
-    mend = "leave out --species, for the ruleset says the rhythm, or write another as a sketch"
-    return f"-- this rhythm breaks {', '.join(broken)}: {mend}" if broken else ""
+    return rhythm_line(broken) if broken else ""
 
 
 class Lines:
@@ -476,7 +464,7 @@ class Lines:
         """The exit status, after a word where there is no line at all."""
         if self._number:
             return GOOD
-        self._answer.say("-- there is no such line; ‘rulekit whynot’ tells why")
+        self._answer.say(NO_LINE)
         if self._answer.problem is not None and (told := rhythm_said(self._answer.problem)):
             self._answer.say(told)
         return FAULTS

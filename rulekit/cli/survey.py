@@ -23,13 +23,13 @@ from rulekit.page.found import Section, found_page
 from rulekit.page.gradebook import plain
 from rulekit.page.plots import Plot, counts
 from rulekit.page.record import program, source_of
-from rulekit.show.terminal import complain, say
-from rulekit.show.words import counted
+from rulekit.show.documents import survey_document
+from rulekit.show.surveyed import MOST_SHOWN, survey_heading, survey_lines
+from rulekit.show.terminal import complain, print_json, put
 from rulekit.surveying import Hit, Surveyed, Tally, recalled, survey, tallies
 
 _HEAD = ("file", "piece", *(field.name for field in fields(Hit)))
 _NUMBERS = {"bar": "int64", "beat": "float64"}
-_MOST_SHOWN = 20
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -39,6 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where the tables go")
     said = "a Dask scheduler whose workers see the same files (in place of the cores of this machine)"
     parser.add_argument("--scheduler", metavar="ADDRESS", help=said)
+    options.json(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -64,7 +65,13 @@ def run(args: argparse.Namespace) -> int:
             found[path] = _kept(kept / f"{name}.json", new) or survey(path, ruleset, reading)
     done = {path: found[path] for path in files if path in found}
     problems = [*mistakes, *chain.from_iterable(each.problems for each in done.values())]
-    _write(args.to, done, tallies(done.values(), ruleset), problems, ruleset)
+    tallied = tallies(done.values(), ruleset)
+    _write(args.to, done, tallied, problems, ruleset)
+    pieces, notes = _size(done)
+    if args.json:
+        print_json(survey_document(str(args.to), ruleset, pieces, notes, tallied, problems))
+    else:
+        put(survey_lines(args.to, ruleset, pieces, notes, tallied))
     complain(problems)
     return UNUSABLE if problems else GOOD
 
@@ -99,7 +106,7 @@ def _kept(place: Path, new: Surveyed | None) -> Surveyed | None:
 def _write(
     to: Path, done: dict[Path, Surveyed], found: Sequence[Tally], problems: Sequence[Diagnostic], ruleset: Ruleset
 ) -> None:
-    """Write the findings, the rules and the refusals as tables, and a picture; print the rules broken most."""
+    """Write the findings, the rules and the refusals as tables, and a picture."""
     rows = list(_rows(done))
     write_whole(to / "findings.csv", _csv(_HEAD, rows))
     if find_spec("pyarrow"):
@@ -107,15 +114,14 @@ def _write(
     write_whole(to / "rules.csv", _csv([field.name for field in fields(Tally)], [astuple(each) for each in found]))
     refused = [(each.path, each.line, each.message) for each in problems]
     write_whole(to / "refused.csv", _csv(("file", "line", "reason"), refused))
-    pieces = [piece for each in done.values() for piece in each.pieces]
-    notes = sum(piece.notes for piece in pieces)
-    heading = f"{ruleset.title}: {counted(len(pieces), 'piece')}, {counted(notes, 'note')}"
+    heading = survey_heading(ruleset, *_size(done))
     write_whole(to / "survey.html", found_page("Survey", [Section(heading, plots=_plots(found))]))
-    say(f"{heading}; {to / 'survey.html'}")
-    say("rule: pieces that break it; findings; in 100 notes")
-    for each in found[:_MOST_SHOWN]:
-        if each.pieces:
-            say(f"  {each.rule:32} {each.pieces:6} {each.findings:8} {each.per_hundred:8.2f}  {each.severity}")
+
+
+def _size(done: dict[Path, Surveyed]) -> tuple[int, int]:
+    """How many pieces there are, and notes in them."""
+    notes = [piece.notes for each in done.values() for piece in each.pieces]
+    return len(notes), sum(notes)
 
 
 def _rows(done: dict[Path, Surveyed]) -> Iterator[tuple[Any, ...]]:
@@ -143,7 +149,7 @@ def _write_parquet(path: Path, rows: Sequence[tuple[Any, ...]]) -> None:
 
 
 def _plots(found: Sequence[Tally]) -> list[Plot]:
-    shown = [each for each in found if each.pieces][:_MOST_SHOWN]
+    shown = [each for each in found if each.pieces][:MOST_SHOWN]
     pieces, findings = ([(x.rule, getattr(x, key)) for x in shown] for key in ("pieces", "findings"))
     return [
         Plot("Rules that most pieces break", "Rule", "Pieces", counts(pieces)),

@@ -22,6 +22,7 @@ from rulekit.language import syntax as s
 from rulekit.language.format import format_text
 from rulekit.language.library import EXTENSION
 from rulekit.language.parser import Parsed
+from rulekit.severity import Severity
 
 SOURCE, TYPED = "rulekit", ".notes"
 _HEADINGS = {
@@ -33,8 +34,8 @@ _COLOURS: dict[Colour, str] = {
     "value": "enumMember", "number": "number", "text": "string", "notes": "macro",
 }  # fmt: skip
 _SEVERITIES = {
-    "fault": lsp.DiagnosticSeverity.Warning, "warning": lsp.DiagnosticSeverity.Information,
-    "advice": lsp.DiagnosticSeverity.Information,
+    Severity.FAULT: lsp.DiagnosticSeverity.Warning, Severity.WARNING: lsp.DiagnosticSeverity.Information,
+    Severity.ADVICE: lsp.DiagnosticSeverity.Information,
 }  # fmt: skip
 _OFFERED = {
     "keyword": lsp.CompletionItemKind.Keyword, "definition": lsp.CompletionItemKind.Function,

@@ -20,6 +20,7 @@ from rulekit.page.reach import NoteKey, Reach, numbered, reaches
 from rulekit.page.staves import Look, Sign, Wording, again, draw, named
 from rulekit.sentences import language_of
 from rulekit.severity import Severity
+from rulekit.show.words import source_words
 from rulekit.solving.answers import Edit, mend
 from rulekit.solving.graph import Exhausted, Limits
 from rulekit.words import Spoken, Words, words
@@ -27,7 +28,6 @@ from rulekit.words import Spoken, Words, words
 _WIDE, _NARROW = 88, 42  # staff spaces
 _LINES = 2
 _CLEFS = {"source": source_clefs, "vocal": vocal_clefs, "modern": modern_clefs}
-_UNSOURCED = "common practice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +291,7 @@ class _Page:
             points=self._points(rule, finding),
             message=Spoken(finding.message, language),
             excuse=None if finding.excuse is None else self.words.authored(finding.excuse.reason, language),
-            source="" if _UNSOURCED in finding.source else finding.source,
+            source=self.words.authored(source_words(finding.source)).text,
             rule=finding.rule if self.options.identifiers else "",
             on_staff=bool(reach.own),
             licences=tuple(self.words.authored(licence.reason, language) for licence in rule.licences),

@@ -19,10 +19,10 @@ from rulekit.page.data import PageOptions
 from rulekit.page.pictures import Pictures
 from rulekit.page.render import asset, fill
 from rulekit.sentences import GROUPS, group_of, language_of, name, sentence
+from rulekit.show.words import source_words
 from rulekit.solving.tasks import Side, Task
 from rulekit.words import Spoken, Words, words
 
-_COMMON = "common practice"
 _WHOLE = Fraction(4)
 
 
@@ -130,7 +130,7 @@ def _told(rule: Rule, ruleset: Ruleset, said: Words, pictures: Pictures) -> Told
         accepted=pictures.accepted(rule, ruleset) or "",
         rejected="" if rejected is None else rejected.picture,
         licences=tuple(said.authored(licence.reason, language) for licence in rule.licences),
-        source="" if _COMMON in rule.source else rule.source,
+        source=said.authored(source_words(rule.source)).text,
     )
 
 

@@ -9,6 +9,7 @@ from rulekit.marking import Finding, Marked
 from rulekit.page.pictures import Pictures
 from rulekit.page.reach import NoteKey, Reach, numbered
 from rulekit.page.staves import Sign
+from rulekit.show.words import source_words
 
 _STYLE = """<style>
 .rulekit .staves { max-width: 100%; height: auto; overflow: visible; color: inherit }
@@ -85,7 +86,7 @@ def _ruleset(ruleset: Ruleset) -> str:
     """The rules of a ruleset with their weights and sources."""
     rows = "".join(
         f"<tr><td>{escape(rule.name)}</td><td>{rule.weight.severity}</td><td>{rule.weight.points}</td>"
-        f"<td>{escape(rule.source)}</td></tr>"
+        f"<td>{escape(source_words(rule.source))}</td></tr>"
         for rule in ruleset.rules
     )
     head = "<tr><th>rule</th><th>severity</th><th>points</th><th>source</th></tr>"

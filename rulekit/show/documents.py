@@ -8,8 +8,9 @@ Bars count as in the score, beats from 1 within the bar (between beats a fractio
 """
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from fractions import Fraction
-from typing import Any
+from typing import Any, cast
 
 from rulekit.compiler.monitor import Monitor
 from rulekit.diagnostics import Diagnostic
@@ -17,10 +18,12 @@ from rulekit.exercise.model import Exercise
 from rulekit.explaining import Explained, Step
 from rulekit.fitting import Fit, Nearness
 from rulekit.language.ruleset import Ruleset
-from rulekit.language.typed import Rule
+from rulekit.language.typed import Const, Pattern, Rule, Type
 from rulekit.marking import Finding, Marked
+from rulekit.music.pitch import interval_words
 from rulekit.show.words import Wording, const_words, message_words
 from rulekit.solving.problem import Problem as Searched
+from rulekit.surveying import Tally
 from rulekit.telling import Place
 from rulekit.trying import Breach, Trial
 
@@ -109,9 +112,9 @@ def list_document(ruleset: Ruleset, running: Sequence[Monitor], voices: int) -> 
             {
                 "name": parameter.name,
                 "type": parameter.type,
-                "value": const_words(parameter.value),
-                "low": None if parameter.low is None else const_words(parameter.low),
-                "high": None if parameter.high is None else const_words(parameter.high),
+                "value": written(parameter.value),
+                "low": None if parameter.low is None else written(parameter.low),
+                "high": None if parameter.high is None else written(parameter.high),
                 "note": parameter.note,
                 "origin": parameter.origin,
             }
@@ -141,10 +144,43 @@ def fit_document(
     }
 
 
+def format_document(files: Sequence[tuple[str, bool]], check: bool, problems: Sequence[Problem]) -> Document:
+    """Files that could be read, each with whether it was in its layout; ``check``: the others are as they were."""
+    return {
+        **head("format"),
+        "changed": not check,
+        "files": [{"file": path, "in_layout": in_layout} for path, in_layout in files],
+        "problems": [told(problem) for problem in problems],
+    }
+
+
+def survey_document(
+    folder: str, ruleset: Ruleset, pieces: int, notes: int, rules: Sequence[Tally], problems: Sequence[Problem]
+) -> Document:
+    """How often each rule of a ruleset is broken in a repertoire, and where its tables are."""
+    return {
+        **head("survey"),
+        "ruleset": ruleset.title,
+        "folder": folder,
+        "pieces": pieces,
+        "notes": notes,
+        "rules": [asdict(each) for each in rules],
+        "problems": [told(problem) for problem in problems],
+    }
+
+
+def written(const: Const) -> str:
+    """A known value in a short form that the language takes: ``M10`` for a major tenth."""
+    if const.type != Type.INTERVAL:
+        return const_words(const)
+    patterns = cast("tuple[Pattern, ...]", const.value)
+    return " or ".join(f"{p.quality}{p.high}" if p.quality else interval_words("", p.high) for p in patterns)
+
+
 def _fit(fit: Fit) -> Document:
     return {
         "name": fit.parameter.name,
-        "value": const_words(fit.parameter.value),
+        "value": written(fit.parameter.value),
         "rules": list(fit.rules),
         "tried": list(fit.tried),
         "passing": list(fit.passing),

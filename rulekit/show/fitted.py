@@ -5,13 +5,15 @@ from collections.abc import Iterator, Sequence
 from rulekit.exercise.model import Exercise
 from rulekit.fitting import Edge, Fit, Nearness
 from rulekit.language.ruleset import Ruleset
+from rulekit.music.pitch import interval_of, interval_words, quality, size
 from rulekit.show.terminal import Screen
 from rulekit.show.words import const_words, counted, place_words
 
 
 def fit_heading(screen: Screen, ruleset: Ruleset, exercises: Sequence[Exercise]) -> str:
     """What was asked."""
-    return screen.hanging(f"{ruleset.title}: what {counted(len(exercises), 'example')} support", "bold", indent=0)
+    examples = counted(len(exercises), "example supports", "examples support")
+    return screen.hanging(f"{ruleset.title}: what {examples}", "bold", indent=0)
 
 
 def fit_lines(screen: Screen, fit: Fit) -> Iterator[str]:
@@ -23,16 +25,17 @@ def fit_lines(screen: Screen, fit: Fit) -> Iterator[str]:
 
 
 def _fit_lines(fit: Fit) -> Iterator[str]:
+    bounds = f"from {_value(fit.tried[0])} to {_value(fit.tried[-1])}" if fit.tried else ""
     if not fit.tried:
         yield "not tried: it has no bounds, or nothing that goes in steps between them"
     elif len(fit.passing) == len(fit.tried):
-        yield f"every value from {fit.tried[0]} to {fit.tried[-1]} lets all examples pass: they decide nothing"
+        yield f"every value {bounds} lets all examples pass: they decide nothing"
     elif not fit.passing:
-        yield f"no value from {fit.tried[0]} to {fit.tried[-1]} lets all examples pass"
+        yield f"no value {bounds} lets all examples pass"
     elif len(fit.edges) == 1:
-        yield f"tightest: {fit.edges[0].value}"
+        yield f"tightest: {_value(fit.edges[0].value)}"
     else:
-        yield f"let all examples pass: {', '.join(fit.passing)}"
+        yield f"let all examples pass: {', '.join(map(_value, fit.passing))}"
     for edge in fit.edges:
         yield _edge_words(edge)
 
@@ -41,7 +44,17 @@ def _edge_words(edge: Edge) -> str:
     exercise, finding = edge.rejected[0]
     origin = f" ({exercise.origin.file})" if exercise.origin else ""
     where = f"{place_words(finding.bar, finding.beat)}, {finding.rule}"
-    return f"{edge.beyond} would reject {counted(edge.examples, 'example')}, first ‘{exercise.title}’{origin}: {where}"
+    rejected = counted(edge.examples, "example")
+    return f"{_value(edge.beyond)} would reject {rejected}, first ‘{exercise.title}’{origin}: {where}"
+
+
+def _value(written: str) -> str:
+    """A value that was tried, as it is said: intervals by their names, pitches without the word."""
+    try:
+        interval = interval_of(written)
+    except ValueError:
+        return written.removeprefix("pitch ")
+    return interval_words(quality(interval), size(interval))
 
 
 def nearness_lines(screen: Screen, rules: Sequence[Nearness]) -> Iterator[str]:

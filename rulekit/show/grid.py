@@ -14,10 +14,12 @@ from rulekit.exercise.timeline import NO_MOMENT, Heard, Moment
 from rulekit.marking import Finding
 from rulekit.music.motion import Motion
 from rulekit.music.pitch import interval_short, pitch_name
+from rulekit.severity import Severity
 from rulekit.show.terminal import Part, clean
 from rulekit.show.words import beat_words
 
-STYLES: dict[str, str] = {"fault": "bold magenta", "warning": "yellow", "advice": "cyan", "excused": "green"}
+STYLES = {Severity.FAULT: "bold magenta", Severity.WARNING: "yellow", Severity.ADVICE: "cyan"}
+EXCUSED = "green"
 _MOTIONS = {
     Motion.CONTRARY: "con", Motion.OBLIQUE: "obl", Motion.SIMILAR: "sim", Motion.PARALLEL: "par", Motion.NONE: "none",
 }  # fmt: skip
@@ -170,11 +172,11 @@ def _mark(columns: Sequence[_Column], exercise: Exercise, findings: Sequence[Fin
 
 def finding_style(finding: Finding) -> str:
     """The colour of a finding: by its severity, another if it is excused."""
-    return STYLES["excused" if finding.excuse else finding.severity]
+    return EXCUSED if finding.excuse else STYLES[finding.severity]
 
 
 def _stronger(style: str, other: str) -> str:
-    order = [*STYLES.values(), ""]
+    order = [*STYLES.values(), EXCUSED, ""]
     return min(style, other, key=order.index)
 
 

@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import cast
 
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.tree import ExampleItem
-from rulekit.language.typed import Rule, Weight
+from rulekit.language.typed import Const, Pattern, Rule, Type, Weight
 from rulekit.marking import mark
 from rulekit.music.mode import Mode
-from rulekit.music.pitch import semitone
+from rulekit.music.pitch import SIZES, semitone
 from rulekit.music.solmization import degree_name, movable_syllable, scale
 from rulekit.sentences import GROUPS, group_of, name, sentence
 from rulekit.show.terminal import clean
@@ -70,8 +71,9 @@ def _rule_lines(rule: Rule, said: Words) -> Iterator[str]:
     for licence in rule.licences:
         yield "- " + said.say("Excused where") + f": {_plain(said.authored(licence.reason).text)}"
     yield f"- {_weight(rule.weight, said)}"
-    if source_words(rule.source):
-        yield "- " + said.say("Source") + f": {_plain(rule.source)}"
+    source = source_words(rule.source)
+    if source:
+        yield "- " + said.say("Source") + f": {_plain(said.authored(source).text)}"
     yield ""
 
 
@@ -116,7 +118,7 @@ def _message(example: ExampleItem, rule: Rule, ruleset: Ruleset, said: Words) ->
 
 
 def _parameter_line(parameter: Parameter, said: Words) -> str:
-    value = _plain(const_words(parameter.value))
+    value = _plain(_const(parameter.value, said))
     note = f": {_plain(parameter.note)}" if parameter.note else ""
     told = said.say("{name} is {value}", name=parameter.name, value=value)
     return f"- {told}{_bounds(parameter, said)}{note}"
@@ -125,8 +127,16 @@ def _parameter_line(parameter: Parameter, said: Words) -> str:
 def _bounds(parameter: Parameter, said: Words) -> str:
     if parameter.low is None or parameter.high is None:
         return ""
-    low, high = const_words(parameter.low), const_words(parameter.high)
+    low, high = _const(parameter.low, said), _const(parameter.high, said)
     return " (" + said.say("from {low} to {high}", low=low, high=high) + ")"
+
+
+def _const(const: Const, said: Words) -> str:
+    """A known value, intervals by their names."""
+    if const.type != Type.INTERVAL:
+        return const_words(const)
+    patterns = cast("tuple[Pattern, ...]", const.value)
+    return ", ".join(said.quality_and_size(each.quality, min(each.high, len(SIZES))) for each in patterns)
 
 
 def _plain(text: str) -> str:

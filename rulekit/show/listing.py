@@ -90,6 +90,13 @@ def _spots(found: Sequence[Breach]) -> str:
     return f"at bar{'s' if bars[1:] else ''} {', '.join(bars)}" if bars else "overall"
 
 
+def format_lines(files: Sequence[tuple[str, bool]], check: bool) -> Iterator[str]:
+    """The files that were not in their layout; ``check``: they still are not."""
+    for path, in_layout in files:
+        if not in_layout:
+            yield f"{path}: {'is not in its layout' if check else 'laid out'}"
+
+
 def trial_lines(screen: Screen, ruleset: Ruleset, trials: Sequence[Trial]) -> Iterator[str]:
     """How the examples of a ruleset went: what failed, what is overturned, what tests nothing; then numbers."""
     if not trials:

@@ -7,12 +7,12 @@ from typing import cast
 
 from rulekit.language.ruleset import Parameter, Ruleset
 from rulekit.language.typed import Const, Pattern, Rule, Type, Weight
-from rulekit.music.pitch import SIZES
+from rulekit.music.pitch import interval_words
 from rulekit.severity import Severity
 from rulekit.telling import show
 
 _PARTS = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
-_UNPUBLISHED = re.compile(r"common practice(, no source)?\W*", re.IGNORECASE)
+_UNPUBLISHED = re.compile(r"common practice(, no source)?\W*(?:and )?", re.IGNORECASE)
 
 
 def counted(number: int, thing: str, things: str = "") -> str:
@@ -68,12 +68,9 @@ def bounds_words(parameter: Parameter) -> str:
 
 
 def const_words(const: Const) -> str:
-    """A known value as it is written in the language."""
+    """A known value in words."""
     if const.type == Type.INTERVAL:
-        patterns = cast("tuple[Pattern, ...]", const.value)
-        sizes = [SIZES[min(pattern.high, len(SIZES)) - 1] for pattern in patterns]
-        named = [f"{p.quality}{p.high}" if p.quality else size for p, size in zip(patterns, sizes, strict=True)]
-        return " or ".join(named)
+        return " or ".join(interval_words(each.quality, each.high) for each in cast("tuple[Pattern, ...]", const.value))
     return show(const.value, const.type)
 
 

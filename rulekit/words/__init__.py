@@ -21,6 +21,7 @@ from rulekit.exercise.model import Exercise, Note
 from rulekit.music.mode import Mode
 from rulekit.music.pitch import Interval, Pitch, pitch_name, quality, simple, size
 from rulekit.music.solmization import german_name, letter_name
+from rulekit.severity import Severity
 
 _LOCALE = Path(__file__).parent / "locale"
 LANGUAGES = ("en", *sorted(path.stem for path in _LOCALE.glob("*.po")))
@@ -45,7 +46,7 @@ _MODES = {
     "aeolian": _("aeolian"), "ionian": _("ionian"), "locrian": _("locrian"), "major": _("major mode"),
     "minor": _("minor mode"),
 }  # fmt: skip
-_SEVERITIES = {"fault": _("fault"), "warning": _("warning"), "advice": _("advice")}
+_SEVERITIES = {Severity.FAULT: _("fault"), Severity.WARNING: _("warning"), Severity.ADVICE: _("advice")}
 _CLEFS = {"source": _("as in the score"), "vocal": _("vocal clefs"), "modern": _("treble and bass")}
 
 
@@ -97,7 +98,12 @@ class Words:
     def interval(self, interval: Interval) -> str:
         """The name of an interval: ``major tenth``."""
         number = size(interval) if size(interval) <= len(_SIZES) else size(simple(interval))
-        kind = quality(interval)
+        return self.quality_and_size(quality(interval), number)
+
+    def quality_and_size(self, kind: str, number: int) -> str:
+        """An interval by its quality (``M``, ``dd``), if it has one, and its size: ``major tenth``, ``third``."""
+        if not kind:
+            return self.say(_SIZES[number - 1])
         name = f"{self.say(_QUALITIES[kind[0]])} {self.say(_SIZES[number - 1])}"
         return name if len(kind) == 1 else self.say("{number} times {interval}", number=len(kind), interval=name)
 
@@ -107,7 +113,7 @@ class Words:
         told = self.say(_MODES[name]) if name == mode.name else self.say("hypo") + self.say(_MODES[name])
         return f"{mode.final} {told}"
 
-    def severity(self, severity: str) -> str:
+    def severity(self, severity: Severity) -> str:
         """``fault``, ``warning``, ``advice``."""
         return self.say(_SEVERITIES[severity])
 

@@ -63,7 +63,7 @@ def returned(exercises: list[Exercise], seconds: str) -> tuple[float, float]:
         times: list[float] = []
         for _ in range(2):
             start = time.perf_counter()
-            main(["page", str(folder), "--rules", _RULES, "--to", f"{place}/out", "--seconds", seconds])
+            main(["page", str(folder), "--rules", _RULES, "--to", f"{place}/out", "--search", seconds])
             times.append(time.perf_counter() - start)
         return times[0], times[1]
 

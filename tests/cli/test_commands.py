@@ -8,6 +8,7 @@ import pytest
 from rulekit import load_exercises, load_ruleset, mark
 from rulekit.cli import FAULTS, GOOD, UNUSABLE, main
 from rulekit.diagnostics import RulekitError
+from tests.schemas import mistakes
 
 RULES = """\
 ruleset "Evening class"
@@ -206,6 +207,8 @@ def test_a_file_is_laid_out_in_place(place: Path, capsys: pytest.CaptureFixture[
     assert (status, out) == (GOOD, "evening.rules: laid out\n")
     assert path.read_text(encoding="utf-8") == RULES
     assert run(capsys, "format", "evening", "--check") == (GOOD, "", "")
+    document = json.loads(run(capsys, "format", "evening", "none", "--json")[1])
+    assert mistakes(document) == [] and [each["in_layout"] for each in document["files"]] == [True]
 
 
 def test_a_file_that_can_not_be_read_is_left_alone(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -264,7 +267,7 @@ def test_without_a_command_the_commands_are_shown(capsys: pytest.CaptureFixture[
     assert "mark exercises by a ruleset" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("words", [["--to", "sheet.docx"], ["--answers", "answers.md"]])
+@pytest.mark.parametrize("words", [["--output", "sheet.docx"], ["--answers", "answers.md"]])
 def test_a_sheet_of_an_unknown_kind_is_refused(
     place: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:

@@ -44,7 +44,7 @@ def test_a_screen_tells_exercises_of_one_title_apart(
 def test_a_class_tells_exercises_of_one_title_apart(file: str, capsys: pytest.CaptureFixture[str]) -> None:
     Path("later").mkdir()
     Path("later", file).write_text(DONE, encoding="utf-8")
-    run("page", ".", "--to", "out", "--seconds", "0.1", "--gradebook", "marks.csv")
+    run("page", ".", "--to", "out", "--search", "0.1", "--gradebook", "marks.csv")
     rows = list(csv.DictReader(Path("marks.csv").read_text(encoding="utf-8").splitlines()))
     named = [
         ("later/week.notes", "the mill"),

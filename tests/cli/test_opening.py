@@ -17,7 +17,7 @@ set most-thirds to 2
 EXERCISE = "mode: D\nupper A4 B4 C5 C#5 D5\ncantus D4 E4 F4 E4 D4\n"
 COMMANDS = [
     "mark one.notes --rules own", "mark one.musicxml --rules own --musicxml remarked",
-    "explain one.notes --rules own --rule consonant", "page one.notes --rules own --to pages --seconds 0.1",
+    "explain one.notes --rules own --rule consonant", "page one.notes --rules own --to pages --search 0.1",
     "try own", "list own", "handout own", "format --check own.rules", "count one.notes --rules own",
     "fit own one.notes", "survey one.notes --rules own --to surveyed",
 ]  # fmt: skip

@@ -1,6 +1,7 @@
 """A repertoire surveyed: the tables are what marking finds, on one core or many, and what is done is not done again."""
 
 import csv
+import json
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from rulekit import load_exercises, load_ruleset, mark
 from rulekit.cli import main
 from rulekit.exercise.scores import ReadOptions
 from rulekit.surveying import recalled, survey
+from tests.schemas import mistakes
 
 RULES = "first-species-strict"
 ONE = "exercise: Ida\nmode: D\nupper A4 B4 C5 C#5 D5\ncantus D4 E4 F4 E4 D4\n"
@@ -56,6 +58,19 @@ def test_the_tables_hold_what_marking_finds(pieces: Path, tmp_path: Path, capsys
     assert refused["file"].endswith("c.notes") and "H4" in refused["reason"]
     assert "<svg" in (tmp_path / "out" / "survey.html").read_text(encoding="utf-8")
     assert "2 pieces, 22 notes" in capsys.readouterr().out
+
+
+def test_the_document_holds_what_the_tables_hold(
+    pieces: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert surveyed(pieces, tmp_path / "out", "--json") == 2
+    document = json.loads(capsys.readouterr().out)
+    assert mistakes(document) == []
+    table = rows(tmp_path / "out" / "rules.csv")
+    assert [(each["rule"], str(each["findings"])) for each in document["rules"]] == [
+        (row["rule"], row["findings"]) for row in table
+    ]
+    assert (document["pieces"], document["notes"], len(document["problems"])) == (2, 22, 1)
 
 
 def test_what_is_done_is_not_done_again(pieces: Path, tmp_path: Path) -> None:

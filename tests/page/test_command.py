@@ -15,7 +15,7 @@ _CLEAN = "exercise: {}\nmode: D dorian\nupper D5 A4 B4 C5 C5 E5 D5 C#5 D5\ncantu
 
 def returned(tmp_path: Path, *more: str) -> int:
     """The exit status of returning the folder ``class``."""
-    rules = ["--rules", "first-species-strict", "--seconds", "0.1"]
+    rules = ["--rules", "first-species-strict", "--search", "0.1"]
     return main(["page", str(tmp_path / "class"), *rules, "--to", str(tmp_path / "out"), *more])
 
 

@@ -53,7 +53,7 @@ def test_other_titles_come_back_as_they_were(title: str) -> None:
 def test_the_command_writes_it_with_made_and_with_kept_pages(tmp_path: Path) -> None:
     (tmp_path / "one.notes").write_text(FAULTY, encoding="utf-8")
     book = tmp_path / "marks.csv"
-    command = ["page", str(tmp_path / "one.notes"), "--rules", "first-species-strict", "--seconds", "0.1"]
+    command = ["page", str(tmp_path / "one.notes"), "--rules", "first-species-strict", "--search", "0.1"]
     command += ["--to", str(tmp_path / "out"), "--gradebook", str(book)]
     main(command)
     first = book.read_text(encoding="utf-8")

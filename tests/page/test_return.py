@@ -23,7 +23,7 @@ def hand_in(folder: Path, name: str, leading: str = "C#5") -> None:
 
 def command(tmp_path: Path, *more: str) -> list[str]:
     to = ["--to", str(tmp_path / "out")]
-    return ["page", str(tmp_path / "class"), "--rules", _RULES, "--seconds", "0.1", *to, *more]
+    return ["page", str(tmp_path / "class"), "--rules", _RULES, "--search", "0.1", *to, *more]
 
 
 def times(folder: Path) -> dict[str, int]:

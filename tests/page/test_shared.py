@@ -59,7 +59,7 @@ def test_figures_stand_over_the_lower_voice_of_each_pair(both: list[Marked], str
 
 def test_a_shared_sheet_is_one_page_and_two_rows(tmp_path: Path) -> None:
     (tmp_path / "ilse.notes").write_text(SHARED + "\n" + SHARED, encoding="utf-8")
-    command = ["page", str(tmp_path / "ilse.notes"), "--rules", "first-species-strict", "--seconds", "0.1"]
+    command = ["page", str(tmp_path / "ilse.notes"), "--rules", "first-species-strict", "--search", "0.1"]
     book = tmp_path / "marks.csv"
     assert main([*command, "--to", str(tmp_path / "out"), "--gradebook", str(book)]) == FAULTS
     assert {each.name for each in (tmp_path / "out").glob("*.html")} == {"index.html", "ilse.html", "ilse-2.html"}

@@ -13,6 +13,7 @@ from rulekit.music.pitch import interval_of
 from rulekit.numbers import COUNTS
 from rulekit.resources import shipped
 from rulekit.sentences import name, template
+from rulekit.show.words import source_words
 from rulekit.words import LANGUAGES, Spoken, words
 
 _FOLDER = Path(rulekit.__file__).parent
@@ -40,9 +41,11 @@ def taught() -> set[str]:
     rulesets = [load_ruleset(path.stem) for path in shipped("rulesets").glob("*.rules")]
     rules = [rule for ruleset in rulesets for rule in ruleset.rules]
     reasons = {licence.reason for rule in rules for licence in rule.licences}
+    chosen = {source_words(rule.source) for rule in rules if rule.source.startswith("common practice")} - {""}
     return (
         {ruleset.title for ruleset in rulesets}
         | reasons
+        | chosen
         | {name(rule.name) for rule in rules}
         | set(map(template, rules)) - {""}
     )

@@ -40,9 +40,7 @@ def sheet(tmp_path: Path, text: str = RULES) -> str:
 def test_a_rule_is_told_in_a_sentence_and_by_its_examples(tmp_path: Path) -> None:
     lines = sheet(tmp_path).splitlines()
     assert "## What sounds together" in lines
-    said = (
-        "Between any two voices, where the interval lies on the first beat, the interval must not be a perfect fourth"
-    )
+    said = "Between any two voices, where the interval lies on the downbeat, the interval must not be a perfect fourth"
     assert f"{said}, except at the beginning and at the end." in lines
     assert "- Excused where: it is off the downbeat" in lines
     assert "- Fault, 4 points" in lines
