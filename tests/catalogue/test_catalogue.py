@@ -44,7 +44,7 @@ def test_statement(file: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "species"),
     [("44-second-species-lengths", "2"), ("47-third-species", "3"), ("48-cambiata", "3"), ("51-resolution", "4"),
-     ("54-florid", "5")],
+     ("54-florid", "5"), ("55-ornamented-resolutions", "5"), *(("36-alterations", each) for each in "12345")],
 )  # fmt: skip
 def test_the_figures_of_a_species_have_no_fault(name: str, species: str) -> None:
     """Fux 1725, two voices: what his practice has, a statement on the species does not forbid."""
