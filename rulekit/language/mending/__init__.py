@@ -19,7 +19,7 @@ from rulekit.language.mending.lines import mended
 from rulekit.language.mending.models import OFFERED, modelled, nearest_word, of_the_vocabulary
 from rulekit.language.mending.placeholders import filled
 from rulekit.language.mending.reasons import leaves_out, named, not_understood
-from rulekit.language.mending.rules import completed
+from rulekit.language.mending.rules import completed, speaks_of_all
 from rulekit.language.mending.wording import begun, reworded
 from rulekit.language.slips import data
 
@@ -76,6 +76,8 @@ def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
     )
     if lost:
         reasons = [not_understood(lost), *reasons]
+    if speaks_of_all(file.written[number - 1]) and "approach" in line and not file.scope_of(number):
+        reasons = [*reasons, "That is asked in a rule ‘for every note in each voice’."]
     reasons = named(reasons, file.written[number - 1], line)
     offered = _WITHOUT if leaves_out((line, reasons)) else OFFERED
     file.better[problem.line] = line

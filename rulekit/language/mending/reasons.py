@@ -29,7 +29,7 @@ def why(proposal: Proposal) -> Iterator[str]:
     if proposal.unknown:
         yield not_understood(proposal.unknown)
     if "run where (approach is repetition)" in proposal.clause:
-        yield "A note that sounds three times is repeated twice."
+        yield "A note that sounds three times is repeated twice; what sounds is counted with ‘run with same (pitch)’."
     if proposal.open:
         yield OPEN
     yield from (reason for word, reason in clause_reasons().items() if proposal.clause.startswith(word))

@@ -13,6 +13,11 @@ _ALL_VOICES = re.compile(r"\b(?:no|any|every|each|all|none of the) (?:voices?|pa
 _DEMAND = re.compile(r"\s+(require|forbid) (.+?)\s*", re.IGNORECASE)
 
 
+def speaks_of_all(line: str) -> bool:
+    """Whether a sentence is said of all voices."""
+    return bool(_ALL_VOICES.search(line))
+
+
 def completed(file: Attempts, problem: Diagnostic) -> Diagnostic:
     """A rule that lacks a part, or has too many, with a line that makes it whole; each is tried."""
     number = problem.line
@@ -31,7 +36,7 @@ def _wholes(file: Attempts, number: int, message: str) -> Iterator[tuple[str, li
     if "lacks a ‘for every" in message:
         for kind in ("interval", "note", "line", "pair", "sonority", "exercise"):
             subject = data()["subjects"][kind]
-            if any(_ALL_VOICES.search(line) for line in lines[number : number + _MOST_CLAUSES]):
+            if any(map(speaks_of_all, lines[number : number + _MOST_CLAUSES])):
                 subject = subject.replace("in counterpoint", "in each voice")
             yield f"Here it can be: {subject}", [*lines[:number], f"  {subject}", *lines[number:]]
     past = next((n for n in range(number, len(lines)) if re.match(r"[^\s]", lines[n])), len(lines))
