@@ -43,11 +43,10 @@ def _one_word(file: Attempts, number: int, line: str, column: int, message: str)
             told = {each for line, each in file.left(number, changed) if line == number}
             if not told and file.fits(number, number, changed):
                 return changed, reason, 0, ""
-            following = next(
-                (each for each in sorted(told) if _names_another(each, message, changed, place + len(other))), ""
-            )
+            past = place + len(other)
+            following = min((_place_of(each, changed, past), each) for each in [*told, ""])[1]
             if following:
-                return changed, reason, place + len(other) + 1, following
+                return changed, reason, past + 1, following
     return None
 
 
@@ -76,10 +75,11 @@ def begun(file: Attempts, number: int, message: str) -> Found | None:
     return None
 
 
-def _names_another(message: str, before: str, line: str, place: int) -> bool:
-    """Whether a message is on a word after the one that was put right."""
+def _place_of(message: str, line: str, past: int) -> int:
+    """Where the word of a message stands after the one that was put right; past the end of the line if it does not."""
     named = _QUOTED.search(message)
-    return message != before and named is not None and line.find(named[1], place) >= 0
+    place = line.find(named[1], past) if named else -1
+    return place if place >= 0 else len(line)
 
 
 def otherwise(word: str) -> Iterator[tuple[str, str]]:
