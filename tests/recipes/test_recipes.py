@@ -148,6 +148,7 @@ def test_a_word(tmp_path: Path) -> None:
     told = run(tmp_path / "tree", "try", str(rules))
     assert told.returncode == 0, told.stderr
     assert "2 of 2 examples as expected" in told.stdout
+    assert "In the counterpoint, a note must not be dotted." in run(tmp_path / "tree", "handout", str(rules)).stdout
 
 
 @pytest.mark.parametrize(("notes", "status", "words"), [("A4 C#5 D5", 0, "line-1"), ("A4 H5 D5", 2, "‘H5’")])
