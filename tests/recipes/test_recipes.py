@@ -151,6 +151,52 @@ def test_a_word(tmp_path: Path) -> None:
     assert "In the counterpoint, a note must not be dotted." in run(tmp_path / "tree", "handout", str(rules)).stdout
 
 
+_HIGH = """
+rule above-middle-c
+  "{pitch} is in the octave {octave-number of pitch}."
+  for every note in counterpoint
+  require octave-number of pitch is at least 4
+  fault
+  source "none"
+  accepts
+    | upper  C4/1 B4 C5
+    | cantus C3/1 G3 C4
+  rejects at bar 2
+    | upper  C4/1 B3 C4
+    | cantus C3/1 G3 C4
+"""
+_EVERY_NOTE = """
+import sys
+from fractions import Fraction
+from rulekit.exercise.model import ALLA_BREVE, Event, Exercise, Voice
+from rulekit.language.loading import load_ruleset
+from rulekit.marking import mark
+from rulekit.music.mode import mode_of
+from rulekit.music.pitch import pitch_of
+from tests.laws.naive import breaches
+
+ruleset = load_ruleset(sys.argv[1])
+for name in ("B#3", "Cb4", "C4", "Fb4", "B4", "Cb5", "E2"):
+    notes = {"upper": name, "cantus": "C2"}
+    voices = [Voice(label, (Event(pitch_of(note), Fraction(4)),)) for label, note in notes.items()]
+    exercise = Exercise("", tuple(voices), mode_of("C ionian"), ALLA_BREVE, 1)
+    found = mark(exercise, ruleset).findings
+    assert bool(found) == bool(breaches(ruleset.rules, exercise)) == (int(name[-1]) < 4), name
+"""
+
+
+def test_a_function(tmp_path: Path) -> None:
+    """The law: it is told, tried and defined plainly the same for notes whose names cross the octave."""
+    rules, tree = tmp_path / "high.rules", tmp_path / "tree"
+    rules.write_text(_HIGH, encoding="utf-8")
+    follow("A function of a value", tree)
+    told = run(tree, "try", str(rules))
+    assert "2 of 2 examples as expected" in told.stdout, told.stdout + told.stderr
+    (tree / "every_note.py").write_text(_EVERY_NOTE, encoding="utf-8")
+    every = run(tree, str(rules), module="every_note")
+    assert every.returncode == 0, every.stderr
+
+
 @pytest.mark.parametrize(("notes", "status", "words"), [("A4 C#5 D5", 0, "line-1"), ("A4 H5 D5", 2, "‘H5’")])
 def test_a_score_format(tmp_path: Path, notes: str, status: int, words: str) -> None:
     score = tmp_path / "exercise.plain"
