@@ -227,6 +227,8 @@ def _merge(left: s.Condition, right: s.Condition) -> s.Condition | None:
     match left:
         case s.Compare():
             return replace(left, span=span, right=left.right + right.values)
+        case s.FigureTest(steps=(one,)):
+            return replace(left, span=span, steps=(_several(one, right.values),))
         case s.Choice():
             return s.Choice(span, left.values + right.values)
         case s.Not():
@@ -234,6 +236,14 @@ def _merge(left: s.Condition, right: s.Condition) -> s.Condition | None:
             return None if inner is None or isinstance(inner, s.Choice) else s.Not(span, inner)
         case _:
             return None
+
+
+def _several(first: s.Expr, others: tuple[s.Expr, ...]) -> s.Group:
+    """What something begins or ends, where ‘or’ joins several without brackets."""
+    inner = first.inner if isinstance(first, s.Group) and first.span == first.inner.span else None
+    before = inner.values if isinstance(inner, s.Choice) else (first,)
+    span = replace(first.span, length=others[-1].span.end - first.span.start)
+    return s.Group(span, s.Choice(span, before + others))
 
 
 def _is_grouped(value: s.Expr) -> bool:
@@ -308,6 +318,7 @@ _MAKERS: dict[str, _Maker] = {
     "bars_from_end": partial(_position, "bar", True),
     "bars_last": partial(_last, "bar"),
     "bars_penultimate": lambda span, _: _last("bar", span, 1),
+    "member": s.Member,
     "in_voice": s.InVoice,
     "in_bars": lambda span, place: place,
     "count_word": lambda span, number: number,
@@ -324,6 +335,7 @@ _MAKERS: dict[str, _Maker] = {
     "missing": s.Missing,
     "begins": lambda span, target, steps: s.FigureTest(span, target, False, steps),
     "ends": lambda span, target, steps: s.FigureTest(span, target, True, steps),
+    "choice_of_figures": lambda span, first, *others: (_several(first, others),),
     "sequence": s.Sequence,
     "figure": lambda span, *steps: s.Figure(span, steps),
     "bare": lambda span, *values: s.Choice(span, values),

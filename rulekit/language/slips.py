@@ -15,7 +15,7 @@ from typing import Any
 from rulekit.diagnostics import nearest
 from rulekit.language.vocabulary import DOWNBEATS
 from rulekit.music.pitch import SIZES
-from rulekit.numbers import counted
+from rulekit.numbers import counted, ordinal
 from rulekit.resources import shipped
 
 _ALIKE = 0.75  # how like a word a misspelling of it is
@@ -104,9 +104,9 @@ def _figure(word: str) -> str:
     return word if count is None else str(count)
 
 
-def _ordinal(number: str) -> str:
-    ending = "th" if int(number) % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(int(number) % 10, "th")
-    return number + ending
+def _ordinal(word: str) -> str:
+    count = counted(word)
+    return word if count is None else ordinal(count)
 
 
 def _size(word: str) -> str:

@@ -71,6 +71,14 @@ class Position(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class Member(Node):
+    """A place within a figure: ``2nd of cambiata``, ``last of cambiata``."""
+
+    place: Position
+    figure: "Expr"
+
+
+@dataclass(frozen=True, slots=True)
 class InVoice(Node):
     """The voice that something is in: ``in cantus``, ``in upper``."""
 
@@ -184,7 +192,7 @@ class Group(Node):
 
 
 Expr = (
-    Name | Call | Of | Shift | NoteShift | Literal_ | Position | InVoice | Directed | Exactly | Quantified
+    Name | Call | Of | Shift | NoteShift | Literal_ | Position | Member | InVoice | Directed | Exactly | Quantified
     | Run | Tally | Latest | Total | TimeOf | SpanBetween | Arithmetic | Group
 )  # fmt: skip
 

@@ -35,6 +35,7 @@ class Type(StrEnum):
     MODE = "mode"
     METRE = "metre"
     RHYTHM = "rhythm"
+    FIGURE = "figure"
 
 
 class Kind(StrEnum):

@@ -248,6 +248,7 @@ SUCH_AS: dict[Type, str] = {
     Type.COUNT: "3, a whole number", Type.INTERVAL: "P5 or third", Type.PITCH: "‘pitch C4’",
     Type.DEGREE: "5, a number from 1 to 7", Type.MOTION: "contrary", Type.DIRECTION: "up", Type.LENGTH: "half-note",
     Type.SHARE: "50%", Type.NOTE_NAME: "B or F#", Type.MODE: "dorian", Type.RHYTHM: "‘(half-rest then half-note)’",
+    Type.FIGURE: "cambiata, the name of a figure that is defined",
 }  # fmt: skip
 
 # Types an author may name for a parameter or a definition.
@@ -255,7 +256,7 @@ NAMED_TYPES: dict[str, Type] = {
     "count": Type.COUNT, "interval": Type.INTERVAL, "pitch": Type.PITCH, "degree": Type.DEGREE,
     "motion": Type.MOTION, "direction": Type.DIRECTION, "length": Type.LENGTH, "proportion": Type.SHARE,
     "mode": Type.MODE, "size": Type.INTERVAL, "rhythm": Type.RHYTHM,
-    "note-name": Type.NOTE_NAME,
+    "note-name": Type.NOTE_NAME, "figure": Type.FIGURE,
 }  # fmt: skip
 THING_TYPES: dict[str, Kind] = {"note": Kind.NOTE}
 

@@ -162,12 +162,18 @@ class _Checked:
             if others and not item.type.is_set:
                 hint = f"Write ‘is a set of {item.type.word}’ where it is declared, to allow several."
                 raise CheckError(others[0].span, f"‘{name}’ is one {item.type.word}, but here are {len(chosen)}", hint)
+            word = item.type.word
+            _type_of(item)
             low, high, value = (
-                _as_type(const, item.type.word)
+                _as_type(const, word)
                 for const in together(
-                    lambda: None if item.low is None else constant(item.low, environment),
-                    lambda: None if item.high is None else constant(item.high, environment),
-                    lambda: constant_set(chosen, environment) if item.type.is_set else constant(first, environment),
+                    lambda: None if item.low is None else constant(item.low, word, environment),
+                    lambda: None if item.high is None else constant(item.high, word, environment),
+                    lambda: (
+                        constant_set(chosen, word, environment)
+                        if item.type.is_set
+                        else constant(first, word, environment)
+                    ),
                 )
             )
             assert value is not None
@@ -234,15 +240,20 @@ def _as_type(const: t.Const | None, word: str) -> t.Const | None:
     return const
 
 
+def _type_of(item: s.ParameterItem) -> t.Type:
+    """The type of a parameter; raises CheckError where there is none of that name."""
+    known = vocabulary.NAMED_TYPES
+    if item.type.word in known:
+        return known[item.type.word]
+    hint = did_you_mean(item.type.word, known, f"Types are {', '.join(known)}.")
+    raise CheckError(item.type.span, f"there is no type ‘{item.type.word}’", hint)
+
+
 def _check_parameter(
     item: s.ParameterItem, value: t.Const, low: t.Const | None, high: t.Const | None, span: s.Span
 ) -> None:
     """Compare a parameter's value with its type and bounds; raises CheckError."""
-    type_ = vocabulary.NAMED_TYPES.get(item.type.word)
-    if type_ is None:
-        known = vocabulary.NAMED_TYPES
-        hint = did_you_mean(item.type.word, known, f"Types are {', '.join(known)}.")
-        raise CheckError(item.type.span, f"there is no type ‘{item.type.word}’", hint)
+    type_ = _type_of(item)
     for const in (value, low, high):
         if const is not None and const.type != type_:
             raise CheckError(
@@ -253,7 +264,7 @@ def _check_parameter(
     if low is not None and high is not None:
         if value.many:
             raise CheckError(item.type.span, "a set has no ‘from … to …’", "Leave the bounds out.")
-        if type_ in (t.Type.MOTION, t.Type.MODE):
+        if type_ in (t.Type.MOTION, t.Type.MODE, t.Type.FIGURE):
             raise CheckError(
                 item.type.span, f"{with_article(item.type.word)} has no ‘from … to …’", "Leave the bounds out."
             )

@@ -104,6 +104,8 @@ define near for an interval with other: note as lower is in other or approach to
 define crowded for a sonority as some interval between neighbouring voices is third
 define harsh for a note as interval with cantus is not consonant and interval with cantus of note before it is consonant
 define joined with gap: interval as rising step then gap
+define turn for a note as it begins step then step and length of note after it is half-note or quarter-note
+parameter ornaments is a set of figure, usually cambiata or turn
 """
 
 _ROLES = {
@@ -119,7 +121,8 @@ _LENGTHS = ["whole-note", "half-note", "quarter-note", "dotted-half-note"]
 _TAKEN = ["on strong", "on weak", "on accented", "on unaccented", "where (beat is 2)",
           "where (bar is at most 3 and it is not accented)"]  # fmt: skip
 _FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third",
-            "step then step then step"]  # fmt: skip
+            "step then step then step", "cambiata or leap", "turn", "ornaments"]  # fmt: skip
+_PLACED = ["cambiata", "turn", "(turn or cambiata)", "ornaments", "joined(third)", "(step then leap)"]
 _PLACES = ["first", "last", "last but one", "3rd", "2nd from end", "in bar 2", "in bars 1 to 2", "in last bar"]
 _OF_THEIR_OWN = {"pitch", "departure", "approach", "motion", "interval"}  # words that have phrases of their own below
 
@@ -319,6 +322,9 @@ class _Author:
             return f"{asked} {how} {self.one('consonant then second', 'third then unison then consonant')}"
         if self.draw(st.integers(0, 3)) == 0:
             return f"{self.note()} ends sequence of {self.one('2', '3', '4')} notes"
+        if self.draw(st.booleans()):
+            place = self.one("1st", "2nd", "2nd or 3rd", "last", "last but one")
+            return f"{self.note()} {self.verb()} {place} of {self.one(*_PLACED)}"
         return f"{self.note()} {how} {self.one(*_FIGURES)}"
 
     def setting(self) -> str:

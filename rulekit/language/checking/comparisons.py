@@ -65,10 +65,12 @@ def is_intervals(value: Meaning) -> bool:
 
 
 def comparable(found: Meaning, span: s.Span) -> t.Value:
-    """What stands on the left of a comparison; raises CheckError for a thing and for an interval known beforehand."""
+    """What stands on the left of a comparison; raises CheckError for a thing, a figure and a known interval."""
     if isinstance(found, Thing):
         message = f"{with_article(found.kind)} is no value to compare"
         raise CheckError(span, message, "Name its pitch, degree, length …")
+    if found.type == Type.FIGURE:
+        raise CheckError(span, "a figure is no value to compare", "Write such as ‘it begins …’, ‘it is 2nd of …’.")
     if is_intervals(found):
         hint = "Write such as ‘approach is P5’, ‘interval is P5’."
         raise CheckError(span, "what is compared must come first", hint)

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import cast
 
 from rulekit.diagnostics import with_article
 from rulekit.language import limits
@@ -10,15 +9,24 @@ from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language import vocabulary as v
 from rulekit.language.checking.comparisons import any_of, comparable, equals, one_of, order
-from rulekit.language.checking.context import Context, Meaning, Thing, nowhere, what
+from rulekit.language.checking.context import Context, Meaning, Thing, what
 from rulekit.language.checking.errors import CheckError, each, joined, together
-from rulekit.language.checking.moving import PLACED, hopped, shifted
+from rulekit.language.checking.figures import Figure, NoMember, Row, before, figures, in_row, length, moved
+from rulekit.language.checking.moving import PLACED, shifted
 from rulekit.language.checking.scopes import voices
-from rulekit.language.checking.values import SUBJECTS, alternatives, bind, defined, meaning, pitch_of_thing
+from rulekit.language.checking.sequences import sequence
+from rulekit.language.checking.values import (
+    SUBJECTS,
+    alternatives,
+    bind,
+    defined,
+    known_figures,
+    meaning,
+    pitch_of_thing,
+)
 from rulekit.language.checking.words import unknown, words_here
 from rulekit.language.typed import HERE, Kind, Type
 
-_NO_STEP = frozenset({1, 8})  # the same letter
 _PROBES = {Kind.NOTE: ("pitch", Type.PITCH), Kind.DYAD: ("interval", Type.HARMONIC), Kind.MOMENT: ("bar", Type.COUNT)}
 
 
@@ -43,7 +51,7 @@ def _test(condition: s.Condition, context: Context) -> t.Test:
         case s.FigureTest():
             return _figure(condition, context)
         case s.Sequence():
-            return _sequence(condition, context)
+            return sequence(condition, context)
         case s.Compare():
             return _compare(condition, context)
         case s.Choice(values=(s.Group(inner=inner),)):
@@ -67,106 +75,46 @@ def _missing(condition: s.Missing, context: Context) -> t.Test:
 
 
 def _figure(condition: s.FigureTest, context: Context) -> t.Test:
-    written, target = together(
-        lambda: each(lambda step: _steps(step, context), condition.steps),
-        lambda: meaning(condition.target, context),
+    """Whether something begins or ends a figure: it is the first of it, or the last."""
+    place = s.Position(condition.span, "place", 1, 1, condition.ends)
+    found, target = together(
+        lambda: figures(condition.steps, condition.span, context), lambda: meaning(condition.target, context)
     )
-    if (
-        len(condition.steps) == 1 == len(written[0])
-        and isinstance(condition.steps[0], s.Name)
-        and len(written[0][0]) > 1
-    ):
-        context.draft.environment.remarks.append(_no_row(condition.steps[0]))
-    steps = [(choices, step.span) for rows, step in zip(written, condition.steps, strict=True) for choices in rows]
-    if len(steps) > limits.MAX_WINDOW:
-        raise CheckError(condition.span, f"a figure has at most {limits.MAX_WINDOW} steps")
-    first = 1 - len(steps) if condition.ends else 0
-
-    def step_test(step: tuple[int, tuple[Sequence[t.Value], s.Span]]) -> t.Test:
-        offset, (choices, span) = step
-        value = comparable(_step_from(condition, target, offset, context), span)
-        return one_of(value, [equals(value, choice, span) for choice in choices])
-
-    return t.All(each(step_test, enumerate(steps, first)))
+    return any_of(each(lambda figure: _placed(target, condition.target, place, figure, context), found))
 
 
-def _no_row(step: s.Name) -> CheckError:
-    """What is told of a choice of values that stands where a figure is asked: only one step is looked at."""
-    message = f"‘{step.word}’ is a choice of values, not a row: one step is looked at, and may be any of them"
-    return CheckError(step.span, message, "Steps in a row are joined by ‘then’ where it is defined.")
+def _member(target: Meaning, left: s.Expr, member: s.Member, context: Context) -> t.Test:
+    """Whether something has its place in a figure, or in one of several; a parameter's may lack it."""
+    inner = member.figure.inner if isinstance(member.figure, s.Group) else None
+    steps = inner.steps if isinstance(inner, s.Figure) else (member.figure,)
+    are_held = known_figures(member.figure, context) is not None
+
+    def one(figure: Figure) -> list[t.Test]:
+        try:
+            return [_placed(target, left, member.place, figure, context)]
+        except NoMember:
+            if are_held:
+                return []
+            raise
+
+    found = each(one, figures(steps, member.figure.span, context))
+    said = any_of([test for tests in found for test in tests])
+    context.draft.said[said] = (member.span, member.span)
+    return said
 
 
-def _sequence(condition: s.Sequence, context: Context) -> t.Test:
-    """Whether a note is the last of a pattern that repeats the one before it at another step."""
-    target, lengths = together(
-        lambda: meaning(condition.target, context), lambda: alternatives(condition.length, context)
-    )
-    if not isinstance(target, Thing) or target.kind != Kind.NOTE:
-        hint = "Write such as ‘upper ends sequence of 3 notes’."
-        raise CheckError(condition.target.span, "only a note ends a sequence", hint)
-    numbers = [number for each in lengths for number in _numbers(each, condition)]
-    return any_of([_repeats(number, target, condition, context) for number in numbers])
-
-
-def _numbers(value: t.Value, condition: s.Sequence) -> tuple[int, ...]:
-    """How many notes a pattern may have."""
-    if not isinstance(value, t.Const) or value.type != Type.COUNT:
-        message = f"the number of notes in a pattern is a count that is known beforehand, not {what(value)}"
-        raise CheckError(condition.length.span, message, "Write such as ‘it ends sequence of 3 notes’.")
-    numbers = cast("tuple[int, ...]", value.value if value.many else (value.value,))
-    if min(numbers) < 2:
-        raise CheckError(
-            condition.length.span, "a pattern has at least two notes", "Write such as ‘it ends sequence of 3 notes’."
-        )
-    return numbers
-
-
-def _repeats(number: int, target: Thing, condition: s.Sequence, context: Context) -> t.Test:
-    """The moves within the last notes are those within the notes before, at another step and not all one way."""
-
-    def note(back: int) -> t.Ref:
-        return hopped(target.ref, -back, condition.span, context)
-
-    def move(name: str, type_: Type, back: int) -> t.Function:
-        return t.Function(name, (t.Attr(note(back), "approach", Type.MELODIC),), type_)
-
-    same = [
-        t.Relation("==", move(name, type_, back), move(name, type_, back + number))
-        for back in range(number - 1)
-        for name, type_ in (("size", Type.SIZE), ("direction", Type.DIRECTION))
-    ]
-    ways = [move("direction", Type.DIRECTION, back) for back in range(number)]
-    one_way = t.All(tuple(t.Relation("==", ways[0], way) for way in ways[1:]))
-    ends = tuple(t.Attr(note(back), "pitch", Type.PITCH) for back in (number, 0))
-    far = t.Function("simple-size", (t.Function("span", ends, Type.MELODIC),), Type.SIZE)
-    return t.All((*same, t.Negation(t.Among(far, _NO_STEP)), t.Negation(one_way)))
-
-
-def _step_from(condition: s.FigureTest, target: Meaning, offset: int, context: Context) -> Meaning:
-    """What one step of a figure is compared with."""
-    if isinstance(target, Thing) and target.kind == Kind.NOTE:
-        hops = offset if condition.ends else offset + 1
-        return t.Attr(hopped(target.ref, hops, condition.span, context), "approach", Type.MELODIC)
-    if isinstance(target, t.Attr | t.Function):
-        return meaning(condition.target, _moved(context, offset, condition.span))
-    raise CheckError(condition.target.span, "only a note, an interval or a motion begins or ends a figure")
-
-
-def _moved(context: Context, offset: int, span: s.Span) -> Context:
-    """A context some places on: what is looked at, and the notes that a definition is given."""
-    given = context.bound.items()
-    bound = {word: shifted(each, offset, span) if isinstance(each, Thing) else each for word, each in given}
-    return replace(context, it=shifted(context.it, offset, span), bound=bound)
-
-
-def _steps(step: s.Expr, context: Context) -> list[Sequence[t.Value]]:
-    """A step of a figure; the name of a defined figure stands for all its steps."""
-    definition = defined(step, context)
-    if definition is None or not isinstance(definition.body, s.Figure):
-        return [alternatives(step, context)]
-    inner = nowhere(context.draft, bind(definition, step, context))
-    with context.draft.opened(definition, step.span):
-        return [row for rows in each(lambda part: _steps(part, inner), definition.body.steps) for row in rows]
+def _placed(target: Meaning, left: s.Expr, place: s.Position, figure: Figure, context: Context) -> t.Test:
+    """Whether something has a place in one figure."""
+    if isinstance(figure, Row):
+        return in_row(target, left, place, figure, context)
+    definition = context.definitions[figure.word]
+    if not isinstance(target, Thing):
+        kind = with_article(SUBJECTS[definition.subject or "note"])
+        message = f"‘{figure.word}’ is said of {kind}, but this is {what(target)}"
+        raise CheckError(left.span, message, "Ask it of the note: ‘it is 2nd of …’.")
+    members = length(_apply(definition, target, figure, context), target)
+    back = before(place, members, str(target.kind), figure.word)
+    return _apply(definition, moved(target, -back, place.span, context), figure, context)
 
 
 # ---- comparisons -----------------------------------------------------------------------------
@@ -196,7 +144,7 @@ def _meaningless(parts: Sequence[s.Expr], context: Context) -> Iterator[CheckErr
 def _look(part: s.Expr, context: Context) -> None:
     if isinstance(part, s.InVoice):
         meaning(part.voice, context)
-    elif not isinstance(part, s.Position) and not _is_adjective(part, context):
+    elif not isinstance(part, s.Position | s.Member) and not _is_adjective(part, context):
         alternatives(part, context)
 
 
@@ -211,16 +159,35 @@ def _is_adjective(part: s.Expr, context: Context) -> bool:
 def _relate(found: Meaning, condition: s.Compare, context: Context) -> t.Test:
     """The relation of something to the right side of a comparison, not negated."""
     if isinstance(found, Thing) and condition.comparator == "is":
-        return any_of(each(lambda right: adjective(found, right, context), condition.right))
+        return any_of(each(lambda right: adjective(found, right, context), _spread(condition.right)))
     value = pitch_of_thing(found, condition.left.span) if isinstance(found, Thing) else found
     if condition.comparator == "is":
-        return _equals_one(comparable(value, condition.span), condition.right, context)
+        return _equals_one(value, condition, context)
     return _in_order(value, condition, context)
 
 
-def _equals_one(value: t.Value, rights: Sequence[s.Expr], context: Context) -> t.Test:
-    tests = each(lambda right: [equals(value, one, right.span) for one in alternatives(right, context)], rights)
-    return one_of(value, [one for several in tests for one in several])
+def _equals_one(found: t.Value, condition: s.Compare, context: Context) -> t.Test:
+    """Whether a value is one of several, or has one of some places in a row of values."""
+    value, rights = comparable(found, condition.span), _spread(condition.right)
+    members = [right for right in rights if isinstance(right, s.Member)]
+    others = [right for right in rights if not isinstance(right, s.Member)]
+    tests = each(lambda right: [equals(value, one, right.span) for one in alternatives(right, context)], others)
+    placed = each(lambda member: _member(value, condition.left, member, context), members)
+    equal = [one_of(value, [one for several in tests for one in several])] if others else []
+    return any_of([*equal, *placed])
+
+
+def _spread(rights: Sequence[s.Expr]) -> list[s.Expr]:
+    """What something is, one by one: in ‘2nd or 3rd of cambiata’ both places are of that figure."""
+    found: list[s.Expr] = []
+    figure: s.Expr | None = None
+    for right in reversed(rights):
+        if isinstance(right, s.Member):
+            figure = right.figure
+        elif not isinstance(right, s.Position) or right.unit == "bar":
+            figure = None
+        found.append(s.Member(right.span, right, figure) if isinstance(right, s.Position) and figure else right)
+    return found[::-1]
 
 
 def _in_order(value: t.Value, condition: s.Compare, context: Context) -> t.Test:
@@ -281,6 +248,8 @@ def adjective(thing: Thing, right: s.Expr, context: Context) -> t.Test:
     """Whether a thing is something: an adjective, a place, a defined condition, the same voice as another."""
     if isinstance(right, s.Position):
         return _position(thing, right)
+    if isinstance(right, s.Member):
+        return _member(thing, s.Name(right.span, "it"), right, context)
     if isinstance(right, s.InVoice):
         return _in_voice(thing, right, context)
     if isinstance(right, s.Group):
@@ -310,6 +279,8 @@ def _no_adjective(thing: Thing, right: s.Expr, context: Context) -> CheckError:
         hint = f"Write ‘is in {right.word}’ of the voice, or compare pitches." if isinstance(right, s.Name) else ""
         return CheckError(right.span, "a note is not another note, but may be in its voice", hint)
     hint = "Name what is compared, such as ‘pitch of upper’, ‘degree of it’, ‘interval’."
+    if isinstance(right, s.Name) and known_figures(right, context) is not None:
+        hint = f"Write such as ‘begins {right.word}’ or ‘is 2nd of {right.word}’."
     return CheckError(right.span, f"{with_article(thing.kind)} can’t be this", hint)
 
 
@@ -335,7 +306,7 @@ def _said_of(word: str, kind: Kind, thing: Kind) -> str:
 
 def places_test(places: s.Places, context: Context) -> t.Test:
     """Whether ``it`` is in one of the places of a clause."""
-    found = any_of(each(lambda place: adjective(context.it, place, context), places.places))
+    found = any_of(each(lambda place: adjective(context.it, place, context), _spread(places.places)))
     found = t.Negation(found) if places.negated else found
     context.draft.said[found] = (places.span, places.span)
     return found

@@ -22,6 +22,7 @@ TYPICAL: dict[Type, t.Const] = {
     Type.MODE: v.CONSTANTS["dorian"],
     Type.NOTE_NAME: t.Const(pitch_of("C0"), Type.NOTE_NAME),
     Type.RHYTHM: t.Const(BarRhythm((Fraction(4),)), Type.RHYTHM),
+    Type.FIGURE: t.Const((), Type.FIGURE, many=True),
 }
 
 

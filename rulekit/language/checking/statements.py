@@ -14,7 +14,7 @@ from rulekit.language.checking.errors import CheckError, each, together
 from rulekit.language.checking.moving import PLACED
 from rulekit.language.checking.scopes import scope_of
 from rulekit.language.checking.streams import stream
-from rulekit.language.checking.values import SUBJECTS, alternatives, meaning, typical_of
+from rulekit.language.checking.values import SUBJECTS, alternatives, figure_named, meaning, typical_of
 from rulekit.language.parser import parse_phrase
 from rulekit.language.typed import HERE, Kind, Ref, Type
 
@@ -270,17 +270,18 @@ def _inside(item: s.RuleItem | s.Definition, environment: Environment) -> Contex
 # ---- the values of parameters ----------------------------------------------------------------
 
 
-def constant(expr: s.Expr, environment: Environment) -> t.Const:
-    """The value of a phrase that says a constant; raises CheckError if it is not one."""
-    found = meaning(expr, nowhere(Draft(environment, stream)))
+def constant(expr: s.Expr, type_word: str, environment: Environment) -> t.Const:
+    """The value of a phrase that says a constant, for a parameter of a type; raises CheckError if it is not one."""
+    context = nowhere(Draft(environment, stream))
+    found = figure_named(expr, context) if type_word == Type.FIGURE else meaning(expr, context)
     if not isinstance(found, t.Const):
         raise CheckError(expr.span, "a value is wanted here that is known beforehand, such as 3 or P5")
     return found
 
 
-def constant_set(exprs: tuple[s.Expr, ...], environment: Environment) -> t.Const:
+def constant_set(exprs: tuple[s.Expr, ...], type_word: str, environment: Environment) -> t.Const:
     """Several constants as one set; raises CheckError unless all are of one type."""
-    values = each(lambda expr: constant(expr, environment), exprs)
+    values = each(lambda expr: constant(expr, type_word, environment), exprs)
     for value, expr in zip(values, exprs, strict=True):
         if value.type != values[0].type:
             raise CheckError(expr.span, f"{what(value)} does not go into one set with {what(values[0])}")

@@ -84,7 +84,7 @@ def _meaning(expr: s.Expr, context: Context) -> Meaning:
             return _rhythm(figure, context)
         case s.Call() | s.Group():
             return _set(expr, context)
-        case s.Position() | s.InVoice():
+        case s.Position() | s.Member() | s.InVoice():
             raise CheckError(expr.span, "a place can only follow ‘it is’, ‘upper is’ …")
         case s.Quantified():
             raise CheckError(expr.span, f"‘{expr.quantifier} {expr.kind}’ must come first, before ‘is’")
@@ -180,7 +180,10 @@ def _given_so(definition: s.Definition) -> str:
 
 
 def _given(definition: s.Definition, formal: s.Formal, argument: s.Expr, context: Context) -> Meaning:
-    value, typical = meaning(argument, context), typical_of(formal, context.draft.environment)
+    typical = typical_of(formal, context.draft.environment)
+    if isinstance(typical, t.Const) and typical.type == Type.FIGURE:
+        return figure_named(argument, context)
+    value = meaning(argument, context)
     if isinstance(value, Thing) != isinstance(typical, Thing) or not agree(value, typical):
         message = f"‘{formal.name}’ of ‘{definition.name.word}’ is {with_article(formal.type.word)}"
         raise CheckError(argument.span, f"{message}, but this is {what(value)}")
@@ -195,6 +198,43 @@ def typical_of(formal: s.Formal, environment: Environment) -> Meaning:
     if word not in v.NAMED_TYPES:
         raise unknown(formal.type.span, word, [*v.NAMED_TYPES, *v.THING_TYPES], "type", environment)
     return TYPICAL[v.NAMED_TYPES[word]]
+
+
+# ---- figures ---------------------------------------------------------------------------------
+
+
+def known_figures(expr: s.Node, context: Context) -> tuple[str, ...] | None:
+    """The names of the figures that a parameter, or what a definition is given, stands for; None for all else."""
+    if not isinstance(expr, s.Name):
+        return None
+    held = context.bound.get(expr.word, context.draft.environment.parameters.get(expr.word))
+    if not isinstance(held, t.Const) or held.type != Type.FIGURE:
+        return None
+    context.draft.environment.used.add(expr.word)
+    return cast("tuple[str, ...]", held.value if held.many else (held.value,))
+
+
+def figure_named(expr: s.Expr, context: Context) -> t.Const:
+    """A figure as the value of a parameter: its name; raises CheckError for all else."""
+    environment = context.draft.environment
+    if isinstance(expr, s.Name):
+        held = known_figures(expr, context)
+        if held is not None:
+            return t.Const(held, Type.FIGURE, many=True)
+        definition = defined(expr, context)
+        if definition is not None and _is_figure(definition):
+            environment.used.add(expr.word)
+            return t.Const(expr.word, Type.FIGURE)
+        if definition is None and expr.word not in words_here(context):
+            names = [name for name, each in environment.definitions.items() if _is_figure(each)]
+            raise unknown(expr.span, expr.word, names, "figure", environment)
+    hint = "Define it first, such as ‘define turn as rising step then falling step’, and write its name."
+    raise CheckError(expr.span, "a figure is known by its name, and this is none", hint)
+
+
+def _is_figure(definition: s.Definition) -> bool:
+    """Whether a definition is a row, or a condition on the first of a figure, which is given nothing."""
+    return not definition.formals and (definition.subject is not None or isinstance(definition.body, s.Figure))
 
 
 # ---- names and properties --------------------------------------------------------------------

@@ -10,6 +10,8 @@ _LINK = re.compile(
 _SAID = re.compile(r"(?<![\w-])(?P<of>[a-z][\w-]*(?: (?:to|from|of) [a-z][\w-]*)*) (?P<verb>is|are) (?P<not>not )?")
 _VERB = re.compile(r"\b(?:is|are|begins|ends|when|if)\b")
 _MOTION = re.compile(r"(?:contrary|oblique|similar|parallel)\b")
+_PLACE = r"(?:\d+(?:st|nd|rd|th)?|first|second|third|last)"
+_MEMBERS = re.compile(rf"{_PLACE}(?: \w+)?,? (?:and|but) (?:the )?{_PLACE}(?: \w+)? of\b", re.IGNORECASE)
 _WHY = "Each condition has its own verb: ‘and … is not …’."
 
 
@@ -17,7 +19,7 @@ def completed(line: str) -> Iterator[tuple[str, str]]:
     """The line with what was said before repeated before the values that stand alone."""
     for found in _LINK.finditer(line):
         before = [*_SAID.finditer(line[: found.start()])]
-        if not before or _VERB.search(found["rest"]):
+        if not before or _VERB.search(found["rest"]) or _MEMBERS.search(line):
             continue
         of_motion = _MOTION.match(found["rest"])
         subject = "motion is" if of_motion else f"{before[-1]['of']} {before[-1]['verb']}"

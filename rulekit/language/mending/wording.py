@@ -71,7 +71,9 @@ def begun(file: Attempts, number: int, message: str) -> Found | None:
     for verb in ("begins", "ends"):
         changed = re.sub(rf"\b(?:is|are) (?:an? |the )?{figure[1]}(?![\w-])", f"{verb} {figure[1]}", line)
         if changed != line and not file.is_spent() and file.fits(number, number, changed):
-            return changed, ["A figure is asked with ‘begins’ at the note before it, with ‘ends’ at its last."]
+            return changed, [
+                "A figure is asked with ‘begins’ at its first note, with ‘ends’ at its last, with ‘is 2nd of’ within."
+            ]
     return None
 
 
