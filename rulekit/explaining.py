@@ -216,7 +216,7 @@ def _operands(test: t.Test, kind: t.Kind) -> list[t.Value]:
             return [test.left, test.right]
         case t.Same():
             return [told for ref in (test.left, test.right) if (told := t.told(ref, kind))]
-        case t.Flag():
+        case t.Flag() | t.InVoices():
             told = t.told(test.ref, kind)
             return [told] if told else []
         case _:

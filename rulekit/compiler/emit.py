@@ -103,6 +103,9 @@ def literal(test: t.Test, holds: bool, where: Where, names: Namespace) -> str:
         case t.Same():
             same = t.Relation("==", t.Attr(test.left, "voice", t.Type.COUNT), t.Attr(test.right, "voice", t.Type.COUNT))
             return literal(same, holds, where, names)
+        case t.InVoices():
+            voice = where(t.Attr(test.ref, "voice", t.Type.COUNT))
+            return f"x.has({names.constant(test.scope)}, {voice}) is {holds}"
         case t.Holds():
             return where(test) if holds else f"{where(test)} is False"
         case _:
@@ -120,6 +123,8 @@ def _own_leaves(part: "t.Test | t.Value") -> tuple[Leaf, ...]:
             return (part,)
         case t.Same():
             return t.Attr(part.left, "voice", t.Type.COUNT), t.Attr(part.right, "voice", t.Type.COUNT)
+        case t.InVoices():
+            return (t.Attr(part.ref, "voice", t.Type.COUNT),)
         case _:
             return ()
 

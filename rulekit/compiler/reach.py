@@ -105,6 +105,8 @@ def _asked(part: "t.Test | t.Value") -> Iterator[str]:
                 yield each.name
             case t.Function(name="degree"):
                 yield "mode"
+            case t.InVoices():
+                yield from _of_scope(each.scope)
             case t.Holds():
                 yield from _of_scope(each.scope)
                 yield from _asked(each.condition)
@@ -115,7 +117,8 @@ def _asked(part: "t.Test | t.Value") -> Iterator[str]:
 def _of_scope(voices: t.Voices | None) -> Iterator[str]:
     if voices is not None:
         yield from ["paces"] if voices.words in BY_PACE else []
-        yield from _of_scope(voices.but)
+        for each in (*voices.parts, voices.but):
+            yield from _of_scope(each)
 
 
 def run_told(rule: t.Rule) -> int | None:

@@ -7,8 +7,7 @@ from rulekit.language.typed import Voices
 from rulekit.music.pitch import Pitch
 
 BY_PACE = {  # words that name voices by how they move
-    "moving voice", "voice in halves", "voice in quarters", "tied voice", "florid voice", "cantus and moving voice",
-    "moving voice and others",
+    "moving voice", "voice in halves", "voice in quarters", "tied voice", "florid voice",
 }  # fmt: skip
 
 
@@ -24,6 +23,12 @@ class Scene:
         self.number_of_voices = setting.voice_count
         self.number_of_bars = setting.bars
 
+    def has(self, voices: Voices, voice: int | None) -> bool | None:
+        """Whether a voice is one of those that the words name; None where it is missing."""
+        if voice is None:
+            return None
+        return voice in lines(voices, self.number_of_voices, self.setting.cantus, self.setting.paces)
+
     def degree(self, pitch: Pitch | None) -> int | None:
         """The degree of the mode, 1 to 7, that a pitch stands on."""
         return None if pitch is None else self.setting.mode.place(pitch)[0]
@@ -33,6 +38,7 @@ class Scene:
 def lines(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]) -> tuple[int, ...]:
     """The voices, numbered from 0 at the top, that the words name among ``count`` voices that move so."""
     every = range(count)
+    parts = (lines(part, count, cantus, paces) for part in voices.parts)
     found = {
         "each voice": every,
         "cantus": [] if cantus is None else [cantus],
@@ -47,7 +53,8 @@ def lines(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]
         "voice in quarters": _of_pace(cantus, paces, "quarters"),
         "tied voice": _of_pace(cantus, paces, "tied"),
         "florid voice": _of_pace(cantus, paces, "florid"),
-        "voice": [n - 1 for n in voices.numbers if n <= count],
+        "voice": every[voices.number - 1 : voices.number],
+        "or": sorted({voice for part in parts for voice in part}),
     }
     left_out = lines(voices.but, count, cantus, paces) if voices.but else ()
     return tuple(voice for voice in found[voices.words] if voice not in left_out)
@@ -56,22 +63,25 @@ def lines(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]
 @cache
 def pairs(voices: Voices, count: int, cantus: int | None, paces: tuple[str, ...]) -> tuple[tuple[int, int], ...]:
     """The pairs, upper voice first, that the words name among ``count`` voices that move so."""
-    moving = _moving(count, cantus, paces)
     every = [(high, low) for high in range(count) for low in range(high + 1, count)]
-    numbers = tuple(sorted(n - 1 for n in voices.numbers))
     found = {
         "each pair": every,
         "outer voices": [(0, count - 1)] if count > 1 else [],
         "neighbouring voices": [(high, low) for high, low in every if low == high + 1],
         "inner voices": [(high, low) for high, low in every if high > 0 and low < count - 1],
         "upper voices": [(high, low) for high, low in every if low < count - 1],
-        "cantus and counterpoint": [pair for pair in every if cantus in pair],
-        "cantus and moving voice": [pair for pair in every if cantus in pair and not set(moving).isdisjoint(pair)],
-        "moving voice and others": [pair for pair in every if not set(moving).isdisjoint(pair)],
-        "voices and": [pair for pair in every if pair == numbers],
     }
+    match voices.words:
+        case "or":
+            parts = [pairs(part, count, cantus, paces) for part in voices.parts]
+            named = [pair for pair in every if any(pair in part for part in parts)]
+        case "and":
+            one, other = (lines(part, count, cantus, paces) for part in voices.parts)
+            named = [(a, b) for a, b in every if (a in one and b in other) or (a in other and b in one)]
+        case words:
+            named = found[words]
     left_out = pairs(voices.but, count, cantus, paces) if voices.but else ()
-    return tuple(pair for pair in found[voices.words] if pair not in left_out)
+    return tuple(pair for pair in named if pair not in left_out)
 
 
 def _of_pace(cantus: int | None, paces: tuple[str, ...], pace: str) -> list[int]:

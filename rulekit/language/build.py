@@ -169,10 +169,37 @@ class _Cut(tuple[str, ...]):
     """Words after which lines follow that are no part of them."""
 
 
-def _between(span: Span, *parts: tuple[str, ...]) -> s.Scope:
+def _scope(kind: Literal["in", "between"], span: Span, *parts: tuple[str, ...] | str) -> s.Scope:
+    """Voices or pairs by the names that are ours where they have several, joined in our way."""
     cut = next((number for number, part in enumerate(parts, 1) if isinstance(part, _Cut)), len(parts))
-    words = " and ".join(" ".join(part) for part in parts[:cut]).split(" but ")
-    return s.Scope(span, "between", tuple(" but ".join(v.SAME_PAIRS.get(each, each) for each in words).split()))
+    said = " ".join(part if isinstance(part, str) else " ".join(part) for part in parts[:cut])
+    return s.Scope(span, kind, tuple(" but ".join(map(_alternatives, said.split(" but "))).split()))
+
+
+def _alternatives(said: str) -> str:
+    """Names with commas between them, and ‘or’ before the last."""
+    *first, last = (_own_name(name) for name in re.split(" (?:or|,) ", said))
+    return f"{' , '.join(first)} or {last}" if first else last
+
+
+def _own_name(said: str) -> str:
+    """The name of a pair that is ours: its voices in the order of the vocabulary."""
+    said = v.SAME_PAIRS.get(said, said)
+    numbers = re.fullmatch(r"voices? (\d+) and (?:voice )?(\d+)", said)
+    if numbers:
+        return f"voices {' and '.join(sorted(numbers.groups(), key=int))}"
+    voices = said.replace("each voice", "others").split(" and ")
+    places = {voice: place for voice in voices if (place := _place(voice)) is not None}
+    if len(voices) != 2 or set(places) != set(voices):
+        return said
+    return "each pair" if set(voices) == {"others"} else " and ".join(sorted(voices, key=places.__getitem__))
+
+
+def _place(voice: str) -> int | None:
+    """Where a voice stands in a pair by its name; none if nothing is called so."""
+    words = re.sub(r"^voice \d+$", "voice", voice)
+    order = (*v.LINE_SCOPES, "others")
+    return order.index(words) if words in order else None
 
 
 def _words(span: Span, *words: Any) -> tuple[str, ...]:
@@ -284,8 +311,8 @@ _MAKERS: dict[str, _Maker] = {
     "scope_clause": lambda span, *parts: replace(parts[-2], span=span, sample=parts[-1]),
     "where": lambda span, condition: condition,
     "subject": lambda span, kind, scope=None: s.Subject(span, kind, scope, None),
-    "lines": lambda span, words: s.Scope(span, "in", words),
-    "between": _between,
+    "lines": partial(_scope, "in"),
+    "between": partial(_scope, "between"),
     "above": lambda span, words: s.Scope(span, "above", words),
     "words": _words,
     "at": lambda span, places: s.Places(span, False, places),
@@ -319,7 +346,7 @@ _MAKERS: dict[str, _Maker] = {
     "bars_last": partial(_last, "bar"),
     "bars_penultimate": lambda span, _: _last("bar", span, 1),
     "member": s.Member,
-    "in_voice": s.InVoice,
+    "in_voice": lambda span, words: s.InVoice(span, _scope("in", span, words)),
     "in_bars": lambda span, place: place,
     "count_word": lambda span, number: number,
     "one": lambda span: 1,
@@ -382,7 +409,7 @@ _MAKERS: dict[str, _Maker] = {
 }
 _ROWS = {"choice", "formals", "places", "rejected", "spots", "steps"}  # the parts themselves
 _WORDS = set(  # the words as they stand
-    "connective kind severity quantifier in_voices between_voices pair whole one_note one_interval "
+    "both other connective kind severity quantifier in_voices between_voices pair whole one_note one_interval "
     "many_notes many_between many_sonorities".split()
 )
 

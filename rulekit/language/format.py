@@ -182,7 +182,7 @@ def _voices(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[st
         how, *words = (piece for piece in said if not piece.is_ignored)
         yield how.start, {"text": scope.kind}
         if " ".join(word.text for word in words).lower() != " ".join(scope.words):
-            yield words[0].start, {"text": " ".join(scope.words)}
+            yield words[0].start, {"text": scope.text}
             yield from (
                 (piece.start, {"text": ""}) for piece in said if not (piece.is_comment or piece in (how, words[0]))
             )

@@ -28,7 +28,7 @@ _ENUMS = (t.Type, t.Kind, Severity, Motion)
 _KINDS: tuple[type, ...] = (
     tuple, frozenset, Fraction, Span, *_ENUMS, BarRhythm, Breach, ExampleItem, Diagnostic, Change, Parameter, Ruleset,
     t.Ref, t.Const, t.Pattern, t.Attr, t.Fixed, t.Function, t.Stream, t.Among, t.Relation, t.Flag, t.Exists, t.Same,
-    t.Holds, t.Negation, t.All, t.AnyOf, t.Voices, t.Track, t.Gathered, t.Licence, t.Weight, t.Slot, t.Rule,
+    t.InVoices, t.Holds, t.Negation, t.All, t.AnyOf, t.Voices, t.Track, t.Gathered, t.Licence, t.Weight, t.Slot, t.Rule,
 )  # fmt: skip
 _SETTING = "<setting>"  # what stands for a file where the command line sets a parameter
 _OF_RULESET = [each.name for each in fields(Ruleset) if each.init]

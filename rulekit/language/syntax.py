@@ -82,7 +82,7 @@ class Member(Node):
 class InVoice(Node):
     """The voice that something is in: ``in cantus``, ``in upper``."""
 
-    voice: Name
+    scope: "Scope"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +102,15 @@ class Exactly(Node):
 
 @dataclass(frozen=True, slots=True)
 class Scope(Node):
-    """Which voices or pairs: the words as written; ``above`` is ``above bass``."""
+    """Which voices or pairs: the words, joints among them, as they are settled; ``above`` is ``above bass``."""
 
     kind: Literal["in", "between", "above"]
     words: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The words as they are written."""
+        return " ".join(self.words).replace(" ,", ",")
 
 
 @dataclass(frozen=True, slots=True)

@@ -211,6 +211,14 @@ class Same(_Leaf):
 
 
 @dataclass(frozen=True, slots=True)
+class InVoices(_Leaf):
+    """Whether a note is in a voice that the words name."""
+
+    ref: Ref
+    scope: "Voices"
+
+
+@dataclass(frozen=True, slots=True)
 class Holds(Node):
     """A quantifier over what sounds at the sample's moment; unknown only where there is no such moment.
 
@@ -250,7 +258,7 @@ class AnyOf(Node):
     parts: tuple["Test", ...]
 
 
-Test = Among | Relation | Flag | Exists | Same | Holds | Negation | All | AnyOf
+Test = Among | Relation | Flag | Exists | Same | InVoices | Holds | Negation | All | AnyOf
 
 
 def walk(part: Value | Test) -> Iterator[Value | Test]:
@@ -269,7 +277,7 @@ def refs(part: Value | Test) -> list[Ref]:
 
 def _own_refs(part: Value | Test) -> tuple[Ref, ...]:
     match part:
-        case Attr() | Flag():
+        case Attr() | Flag() | InVoices():
             return (part.ref,)
         case Same():
             return part.left, part.right
@@ -288,11 +296,13 @@ def _own_refs(part: Value | Test) -> tuple[Ref, ...]:
 class Voices:
     """Which voices, or which pairs of voices, by the words of the language.
 
-    ``numbers`` are voice numbers from 1 at the top, where the words name them; ``but`` are those left out.
+    ``number`` is that of a voice from 1 at the top, where the words name it; ``but`` are those left out. The word
+    ``or`` stands for whatever any of its ``parts`` names, ``and`` for pairs of one voice of each of its two parts.
     """
 
     words: str
-    numbers: tuple[int, ...] = ()
+    number: int = 0
+    parts: tuple["Voices", ...] = ()
     but: "Voices | None" = None
 
 

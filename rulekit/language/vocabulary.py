@@ -272,16 +272,10 @@ LINE_SCOPES = (
     "each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "inner voices", "outer voices",
     "upper voices", "moving voice", "voice in halves", "voice in quarters", "tied voice", "florid voice", "voice",
 )  # fmt: skip
-PAIR_SCOPES = (
-    "each pair", "outer voices", "neighbouring voices", "inner voices", "upper voices", "cantus and counterpoint",
-    "cantus and moving voice", "moving voice and others", "voices and",
-)  # fmt: skip
+# Pairs by one name; others are two kinds of voices joined by ‘and’.
+PAIR_SCOPES = ("each pair", "outer voices", "neighbouring voices", "inner voices", "upper voices")
+SINGLE_VOICES = ("cantus", "highest voice", "lowest voice")  # of which there is never a second
 BASS_SCOPE = "bass"
 # Pairs that can be named in another way as well.
-SAME_PAIRS = {
-    **dict.fromkeys(
-        ("upper and lower", "lower and upper", "upper and lower voices", "lower and upper voices"), "each pair"
-    ),
-    "counterpoint and cantus": "cantus and counterpoint",
-    "moving voice and cantus": "cantus and moving voice",
-}
+_UPPER_AND_LOWER = ("upper and lower", "lower and upper", "upper and lower voices", "lower and upper voices")
+SAME_PAIRS: dict[str, str] = dict.fromkeys(_UPPER_AND_LOWER, "each pair")

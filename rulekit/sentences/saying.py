@@ -35,8 +35,17 @@ _PAIRS = {
     "inner voices": _("between the inner voices"), "upper voices": _("between the upper voices"),
     "neighbouring voices": _("between neighbouring voices"),
     "cantus and counterpoint": _("between cantus and counterpoint"),
-    "cantus and moving voice": _("between the cantus and the moving voice"),
-    "moving voice and others": _("between the moving voice and the others"),
+}  # fmt: skip
+_IN_VOICE = _("in voice {number}")
+_ANY_TWO = _("between {one} and {other}")
+_ONE_OF_TWO = {
+    "each voice": c_("between", "the others"), "cantus": c_("between", "the cantus"),
+    "counterpoint": c_("between", "the counterpoint"), "highest voice": c_("between", "the highest voice"),
+    "lowest voice": c_("between", "the lowest voice"), "inner voices": c_("between", "the inner voices"),
+    "outer voices": c_("between", "the outer voices"), "upper voices": c_("between", "the upper voices"),
+    "moving voice": c_("between", "the moving voice"), "voice in halves": c_("between", "the voice in half notes"),
+    "voice in quarters": c_("between", "the voice in quarter notes"), "tied voice": c_("between", "the tied voice"),
+    "florid voice": c_("between", "the florid voice"), "voice": c_("between", "voice {number}"),
 }  # fmt: skip
 _BOTH = {
     "each pair": _("the voices"), "outer voices": _("the outer voices"), "inner voices": _("the inner voices"),
@@ -229,8 +238,8 @@ class Saying:
     def _crossing(self, demand: t.Test) -> str:
         """A demand that says itself which voices it is about."""
         match demand:
-            case t.Flag(name="crossed", ref=t.HERE) if self.rule.scope.words in _BOTH and not self._is_on_bass():
-                voices = self.phrase(_BOTH[self.rule.scope.words])
+            case t.Flag(name="crossed", ref=t.HERE) if _pair(self.rule.scope) in _BOTH and not self._is_on_bass():
+                voices = self.phrase(_BOTH[_pair(self.rule.scope)])
                 return self._asked(_Clause(forms.CROSS, {"it": voices}, {}, False, True))
             case _:
                 return ""
@@ -259,19 +268,41 @@ class Saying:
 
     def _subject(self) -> str:
         track, scope = self.rule.track, self.rule.scope
-        if scope.but is not None:
-            raise Unsayable
         match track.kind:
             case t.Kind.NOTE | t.Kind.LINE:
-                return self._named(_LINES, scope.words)
+                return self._in(scope)
             case t.Kind.DYAD if self._is_on_bass():
                 return self.phrase(_OVER_BASS)
             case t.Kind.DYAD | t.Kind.PAIR:
-                return self._named(_PAIRS, scope.words)
+                return self._between(scope)
             case t.Kind.MOMENT:
                 return self.phrase(_MOMENT)
             case _:
                 return self.phrase(_WHOLE)
+
+    def _in(self, scope: t.Voices) -> str:
+        """``in the tied voice``."""
+        if scope.but is not None:
+            raise Unsayable
+        if scope.words == "or":
+            return joined(self.said, [self._in(part) for part in scope.parts], "and")
+        return (
+            self._named(_LINES, scope.words) if not scope.number else self.phrase(_IN_VOICE, number=str(scope.number))
+        )
+
+    def _between(self, scope: t.Voices) -> str:
+        """``between the tied voice and the others``."""
+        if scope.but is not None or (scope.words == "and" and scope.parts[0] == scope.parts[1]):
+            raise Unsayable
+        if scope.words == "or":
+            return joined(self.said, [self._between(part) for part in scope.parts], "and")
+        if scope.words != "and" or _pair(scope) in _PAIRS:
+            return self._named(_PAIRS, _pair(scope))
+        one, other = (self._one_of_two(part) for part in scope.parts)
+        return self.phrase(_ANY_TWO, one=one, other=other)
+
+    def _one_of_two(self, scope: t.Voices) -> str:
+        return self.phrase(_ONE_OF_TWO[scope.words], "between", number=str(scope.number))
 
     def _named(self, table: dict[str, str], name: str, context: str = "") -> str:
         if name not in table:
@@ -426,6 +457,8 @@ class Saying:
                 return _Clause(forms.LIE, {"it": here or self._thing(ref), "what": self.phrase(_LYING[name])}, {})
             case t.Flag(ref, name) if name in _FLAGS:
                 return self._be(here or self._thing(ref), _FLAGS[name])
+            case t.InVoices(ref, scope):
+                return _Clause(forms.LIE, {"it": here or self._thing(ref), "what": self._in(scope)}, {})
             case t.Same(left, right) if left.role in _SIDES and right.role in _ROLES:
                 return self._be(self.phrase(_ROLES[right.role]), _SIDES[left.role])
             case _:
@@ -704,6 +737,11 @@ def _place(test: t.Test) -> tuple[str, ...]:
             return "except", _place(inner)[1]
         case _:
             return ()
+
+
+def _pair(scope: t.Voices) -> str:
+    """What pairs are called."""
+    return " and ".join(part.words for part in scope.parts) if scope.words == "and" else scope.words
 
 
 def _flat(test: t.All) -> list[t.Test]:

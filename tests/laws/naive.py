@@ -89,7 +89,8 @@ class Judge:
                 "upper voices": voice < count - 1,
                 "moving voice": voice in self.moving,
                 **{words: voice != cantus and self.setting.paces[voice] == pace for words, pace in PACES.items()},
-                "voice": voice + 1 in scope.numbers,
+                "voice": voice + 1 == scope.number,
+                "or": any(voice in self.voices(part) for part in scope.parts),
             }[scope.words]
         ]
 
@@ -99,7 +100,7 @@ class Judge:
         return {voice for voice in others if self.setting.paces[voice] not in ("", "whole")} or others
 
     def pairs(self, scope: t.Voices) -> list[tuple[int, ...]]:
-        count, cantus = self.setting.voice_count, self.setting.cantus
+        count = self.setting.voice_count
         return [
             (high, low)
             for high in range(count)
@@ -111,12 +112,14 @@ class Judge:
                 "neighbouring voices": low - high == 1,
                 "inner voices": high > 0 and low < count - 1,
                 "upper voices": low < count - 1,
-                "cantus and counterpoint": cantus in (high, low),
-                "cantus and moving voice": cantus in (high, low) and bool(self.moving & {high, low}),
-                "moving voice and others": bool(self.moving & {high, low}),
-                "voices and": {high + 1, low + 1} == set(scope.numbers),
+                "and": scope.words == "and" and self.are_of((high, low), *scope.parts),
+                "or": scope.words == "or" and any((high, low) in self.pairs(part) for part in scope.parts),
             }[scope.words]
         ]
+
+    def are_of(self, pair: tuple[int, int], first: t.Voices, second: t.Voices) -> bool:
+        """Whether one voice of a pair is of the first kind and the other of the second."""
+        return any(a in self.voices(first) and b in self.voices(second) for a, b in (pair, pair[::-1]))
 
     # ---- samples ----------------------------------------------------------------------------
 
@@ -337,6 +340,9 @@ class Judge:
             case t.Same():
                 left, right = (self.attribute(ref, "voice", here) for ref in (test.left, test.right))
                 return None if left is None or right is None else left == right
+            case t.InVoices():
+                voice = self.attribute(test.ref, "voice", here)
+                return None if voice is None else voice in self.voices(test.scope)
             case t.Holds():
                 return self.quantified(test, here)
             case t.Negation():

@@ -138,11 +138,15 @@ def attributes(kind: Kind) -> list[str]:
 
 
 _LINE_SCOPES = ["each voice", "cantus", "counterpoint", "highest voice", "lowest voice", "outer voices", "upper voices",
-                "voice 2", "inner voices", "moving voice", "voice in halves", "florid voice",
+                "voice 2", "inner voices", "moving voice", "voice in halves", "florid voice", "tied voice",
                 "each voice but lowest voice"]  # fmt: skip
 _PAIR_SCOPES = ["each pair", "outer voices", "neighbouring voices", "upper voices", "cantus and counterpoint",
                 "voices 1 and 2", "each pair but outer voices", "each pair but cantus and counterpoint",
-                "cantus and moving voice", "moving voice and others"]  # fmt: skip
+                "cantus and moving voice", "moving voice and others", "voice in halves and voice in quarters",
+                "cantus and tied voice", "upper voices and lowest voice", "moving voice and moving voice"]  # fmt: skip
+_LINE_LISTS = ["inner voices or voice 2", "voice 1, cantus or tied voice", "each voice but highest voice or cantus"]
+_PAIR_LISTS = ["outer voices or cantus and counterpoint", "each pair but outer voices or cantus and florid voice",
+               "voices 1 and 2, inner voices or tied voice and others"]  # fmt: skip
 
 
 class _Author:
@@ -304,7 +308,7 @@ class _Author:
         )  # fmt: skip
 
     def same(self) -> str:
-        return f"{self.note()} {self.verb()} in {self.one(*_ROLES[self.kind])}"
+        return f"{self.note()} {self.verb()} in {self.one(*_ROLES[self.kind], *_LINE_SCOPES)}"
 
     def missing(self) -> str:
         return f"{self.one(self.note, self.melodic, lambda: self.shift('it'))} {self.verb()} missing"
@@ -333,10 +337,10 @@ class _Author:
     def quantified(self) -> str:
         word = self.one("some", "every", "no")
         if self.draw(st.booleans()):
-            scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES))
+            scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES + _PAIR_LISTS))
             words = [*_HARMONIC, *flags(Kind.DYAD), "wide(third)"]
             return f"{word} interval{scope} {self.verb()} {self.one(*words)}"
-        scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES))
+        scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES + _LINE_LISTS))
         return f"{word} note{scope} {self.verb()} {self.one(*flags(Kind.NOTE))}"
 
     # rules on the whole
@@ -387,8 +391,9 @@ class _Author:
 def rules(draw: st.DrawFn, name: str) -> str:
     """A rule as an author would write it; now and then the language refuses one."""
     subject = draw(st.sampled_from(["note", "interval", "interval", "move", "sonority", "line", "pair", "exercise"]))
-    scope = draw(st.sampled_from([f" in {scope}" for scope in _LINE_SCOPES] if subject in ("note", "line") else
-                                 [f" between {scope}" for scope in _PAIR_SCOPES]))  # fmt: skip
+    lines = [f" in {scope}" for scope in _LINE_SCOPES + _LINE_LISTS]
+    pairs = [f" between {scope}" for scope in _PAIR_SCOPES + _PAIR_LISTS]
+    scope = draw(st.sampled_from(lines if subject in ("note", "line") else pairs))
     if subject in ("interval", "move") and draw(st.integers(0, 4)) == 0:
         scope = " above bass"
     author = _Author(draw, "interval" if subject == "move" else subject)

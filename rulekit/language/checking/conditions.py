@@ -143,7 +143,7 @@ def _meaningless(parts: Sequence[s.Expr], context: Context) -> Iterator[CheckErr
 
 def _look(part: s.Expr, context: Context) -> None:
     if isinstance(part, s.InVoice):
-        meaning(part.voice, context)
+        _voice_of(part.scope, context)
     elif not isinstance(part, s.Position | s.Member) and not _is_adjective(part, context):
         alternatives(part, context)
 
@@ -313,11 +313,19 @@ def places_test(places: s.Places, context: Context) -> t.Test:
 
 
 def _in_voice(thing: Thing, right: s.InVoice, context: Context) -> t.Test:
-    """Whether a note is in the same voice as another."""
-    other = meaning(right.voice, context)
+    """Whether a note is in the same voice as another, or in one of those that words name."""
+    other = _voice_of(right.scope, context)
+    if thing.kind == Kind.NOTE and isinstance(other, t.Voices):
+        return t.InVoices(thing.ref, other)
     if isinstance(other, Thing) and other.kind == thing.kind == Kind.NOTE:
         return t.Same(thing.ref, other.ref)
     raise CheckError(right.span, "only a note is in a voice", "Write such as ‘upper is in the cantus’.")
+
+
+def _voice_of(scope: s.Scope, context: Context) -> "t.Voices | Meaning":
+    """The voices that words name, or the note that a single word stands for here."""
+    is_note = len(scope.words) == 1 and (scope.text in words_here(context) or scope.text not in v.LINE_SCOPES)
+    return meaning(s.Name(scope.span, scope.text), context) if is_note else voices(scope, lines=True)
 
 
 def _position(thing: Thing, place: s.Position) -> t.Test:

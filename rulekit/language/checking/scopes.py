@@ -1,5 +1,6 @@
 """Which voices or pairs the words of a scope name."""
 
+import re
 from dataclasses import replace
 
 from rulekit.diagnostics import nearest
@@ -20,31 +21,64 @@ def scope_of(subject: s.Subject) -> t.Voices:
 
 def voices(scope: s.Scope, lines: bool) -> t.Voices:
     """The voices (``lines``) or pairs that the words of a scope name; raises CheckError."""
-    if "but" in scope.words and scope.kind != "above":
-        at = scope.words.index("but")
-        left, right = (voices(replace(scope, words=part), lines) for part in (scope.words[:at], scope.words[at + 1 :]))
-        return replace(left, but=right)
-    numbers = tuple(int(word[:6]) for word in scope.words if word.isdecimal())
-    words = " ".join(word for word in scope.words if not word.isdecimal())
     if scope.kind == "above":
-        return _above(scope, words)
-    if not all(0 < number <= MAX_VOICES for number in numbers):
-        raise CheckError(scope.span, f"voices count from 1, the highest written one, to {MAX_VOICES}")
-    known = v.LINE_SCOPES if lines else v.PAIR_SCOPES
-    wanted = {"voice": 1, "voices and": 2}.get(words, 0)
-    if words not in known or len(numbers) != wanted:
-        raise _unknown(scope, words, known)
-    return t.Voices(words, numbers)
+        return _above(scope)
+    kept, but, left_out = scope.text.partition(" but ")
+    found = _any_of(scope, kept, lines)
+    return replace(found, but=voices(replace(scope, words=tuple(left_out.split())), lines)) if but else found
 
 
-def _above(scope: s.Scope, words: str) -> t.Voices:
-    if words != v.BASS_SCOPE:
-        raise CheckError(scope.span, f"‘above {words}’ is not known", "Write ‘above the bass’.")
+def _any_of(scope: s.Scope, words: str, lines: bool) -> t.Voices:
+    """What any of several names means."""
+    parts = tuple(_named(scope, name, lines) for name in re.split(", | or ", words))
+    return parts[0] if len(parts) == 1 else t.Voices("or", parts=parts)
+
+
+def _named(scope: s.Scope, name: str, lines: bool) -> t.Voices:
+    """The voices, or the pairs, of one name."""
+    found = _lines(scope, name) if lines else _pairs(scope, name)
+    if found is None:
+        raise _unknown(scope, name, v.LINE_SCOPES if lines else v.PAIR_SCOPES)
+    return found
+
+
+def _lines(scope: s.Scope, name: str) -> t.Voices | None:
+    word, _, number = name.partition(" ")
+    if word == "voice" and number.isdecimal():
+        if not 0 < int(number[:6]) <= MAX_VOICES:
+            raise CheckError(scope.span, f"voices count from 1, the highest written one, to {MAX_VOICES}")
+        return t.Voices("voice", int(number))
+    return t.Voices(name) if name in v.LINE_SCOPES and name != "voice" else None
+
+
+def _pairs(scope: s.Scope, name: str) -> t.Voices | None:
+    if name in v.PAIR_SCOPES:
+        return t.Voices(name)
+    first, _, second = re.sub(r"^voices (\d+) and (\d+)$", r"voice \1 and voice \2", name).partition(" and ")
+    parts = _lines(scope, first), _lines(scope, "each voice" if second == "others" else second)
+    if parts[0] is None or parts[1] is None:
+        return None
+    if parts[0] == parts[1] and (parts[0].number or first in v.SINGLE_VOICES):
+        raise CheckError(scope.span, f"‘{name}’ is one voice", "An interval is between two.")
+    return t.Voices("and", parts=(parts[0], parts[1]))
+
+
+def _above(scope: s.Scope) -> t.Voices:
+    if scope.text != v.BASS_SCOPE:
+        raise CheckError(scope.span, f"‘above {scope.text}’ is not known", "Write ‘above the bass’.")
     return t.Voices("each pair")
 
 
-def _unknown(scope: s.Scope, words: str, known: tuple[str, ...]) -> CheckError:
-    near = nearest(words, known)
-    shown = ", ".join(word.replace("voices and", "voices 1 and 2") for word in known)
-    hint = f"Did you mean ‘{near}’?" if near and words != near else f"Say one of: {shown}."
-    return CheckError(scope.span, f"‘{' '.join(scope.words)}’ does not name voices", hint)
+def _unknown(scope: s.Scope, name: str, known: tuple[str, ...]) -> CheckError:
+    near = _meant(name, known)
+    two = "" if known == v.LINE_SCOPES else ", voices 1 and 2; or two kinds of voices, such as cantus and tied voice"
+    hint = f"Did you mean ‘{scope.text.replace(name, near)}’?" if near else f"Say one of: {', '.join(known)}{two}."
+    return CheckError(scope.span, f"‘{scope.text}’ does not name voices", hint)
+
+
+def _meant(name: str, known: tuple[str, ...]) -> str:
+    """What a name that is not known was perhaps to be."""
+    first, joint, second = name.partition(" and ")
+    sides = [nearest(side, (*v.LINE_SCOPES, "others")) for side in (first, second)]
+    near = " and ".join(filter(None, sides)) if joint and all(sides) else nearest(name, known) or ""
+    return "" if near == name else near

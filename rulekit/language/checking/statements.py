@@ -94,7 +94,7 @@ def _is_of_rhythm(part: "t.Value | t.Test") -> bool:
             return name in _ATTRIBUTES_OF_RHYTHM and not ref.offset and not ref.hops
         case t.Flag(ref=ref, name=name):
             return name in _FLAGS_OF_RHYTHM and not ref.offset and not ref.hops
-        case t.Holds() | t.Same() | t.Stream() | t.Exists():
+        case t.Holds() | t.Same() | t.InVoices() | t.Stream() | t.Exists():
             return False
         case _:
             return True
