@@ -8,7 +8,7 @@ Most rules are rows of a table: the node (or value) that each makes of its parts
 # pyright: reportUnknownLambdaType=false, reportUnknownParameterType=false, reportMissingParameterType=false
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Literal
@@ -173,12 +173,25 @@ def _scope(kind: Literal["in", "between"], span: Span, *parts: tuple[str, ...] |
     """Voices or pairs by the names that are ours where they have several, joined in our way."""
     cut = next((number for number, part in enumerate(parts, 1) if isinstance(part, _Cut)), len(parts))
     said = " ".join(part if isinstance(part, str) else " ".join(part) for part in parts[:cut])
-    return s.Scope(span, kind, tuple(" but ".join(map(_alternatives, said.split(" but "))).split()))
+    settled = _any_lines if kind == "in" else _any_pairs
+    return s.Scope(span, kind, tuple(" but ".join(map(settled, said.split(" but "))).split()))
 
 
-def _alternatives(said: str) -> str:
+def _any_lines(said: str) -> str:
+    """A list of voices, each number with its word."""
+    return _alternatives(
+        [re.sub(r"^(?:voices )?(?=\d+$)", "voice ", name) for name in re.split(" (?:and|or|,) ", said)]
+    )
+
+
+def _any_pairs(said: str) -> str:
+    """A list of pairs."""
+    return _alternatives([_own_name(name) for name in re.split(" (?:or|,) ", said)])
+
+
+def _alternatives(names: Sequence[str]) -> str:
     """Names with commas between them, and ‘or’ before the last."""
-    *first, last = (_own_name(name) for name in re.split(" (?:or|,) ", said))
+    *first, last = names
     return f"{' , '.join(first)} or {last}" if first else last
 
 
@@ -188,7 +201,7 @@ def _own_name(said: str) -> str:
     numbers = re.fullmatch(r"voices? (\d+) and (?:voice )?(\d+)", said)
     if numbers:
         return f"voices {' and '.join(sorted(numbers.groups(), key=int))}"
-    voices = said.replace("each voice", "others").split(" and ")
+    voices = ["others" if voice in v.OTHERS else voice for voice in said.split(" and ")]
     places = {voice: place for voice in voices if (place := _place(voice)) is not None}
     if len(voices) != 2 or set(places) != set(voices):
         return said

@@ -277,5 +277,14 @@ PAIR_SCOPES = ("each pair", "outer voices", "neighbouring voices", "inner voices
 SINGLE_VOICES = ("cantus", "highest voice", "lowest voice")  # of which there is never a second
 BASS_SCOPE = "bass"
 # Pairs that can be named in another way as well.
+OTHERS = (
+    "others",
+    "other voices",
+    "other voice",
+    "another voice",
+    "each other voice",
+    "every other voice",
+    "each voice",
+)
 _UPPER_AND_LOWER = ("upper and lower", "lower and upper", "upper and lower voices", "lower and upper voices")
 SAME_PAIRS: dict[str, str] = dict.fromkeys(_UPPER_AND_LOWER, "each pair")

@@ -70,15 +70,28 @@ def _above(scope: s.Scope) -> t.Voices:
 
 
 def _unknown(scope: s.Scope, name: str, known: tuple[str, ...]) -> CheckError:
-    near = _meant(name, known)
+    near = _near_pair(name) if known == v.PAIR_SCOPES else _near(name, known)
     two = "" if known == v.LINE_SCOPES else ", voices 1 and 2; or two kinds of voices, such as cantus and tied voice"
     hint = f"Did you mean ‘{scope.text.replace(name, near)}’?" if near else f"Say one of: {', '.join(known)}{two}."
     return CheckError(scope.span, f"‘{scope.text}’ does not name voices", hint)
 
 
-def _meant(name: str, known: tuple[str, ...]) -> str:
-    """What a name that is not known was perhaps to be."""
-    first, joint, second = name.partition(" and ")
-    sides = [nearest(side, (*v.LINE_SCOPES, "others")) for side in (first, second)]
-    near = " and ".join(filter(None, sides)) if joint and all(sides) else nearest(name, known) or ""
-    return "" if near == name else near
+def _near_pair(name: str) -> str:
+    """The pair, or pairs, that a name which is not known was perhaps to be."""
+    match name.split(" and "):
+        case [one]:
+            near = _near(one, (*v.PAIR_SCOPES, *v.LINE_SCOPES))
+            return near if near in v.PAIR_SCOPES or not near else f"{near} and others"
+        case [one, two]:
+            voices = [_near(voice, (*v.LINE_SCOPES, "others")) for voice in (one, two)]
+            return " and ".join(voices) if all(voices) else ""
+        case [one, two, three] if one in v.PAIR_SCOPES or three in v.PAIR_SCOPES:
+            return f"{one} or {two} and {three}" if one in v.PAIR_SCOPES else f"{one} and {two} or {three}"
+        case _:
+            return ""
+
+
+def _near(name: str, known: tuple[str, ...]) -> str:
+    """The name that was perhaps meant: without its last word, of several, or misspelt."""
+    likely = (f"{name} voice", f"{name} voices", name.removesuffix("s"))
+    return next((words for words in likely if words in known), nearest(name, known) or "")
