@@ -48,7 +48,8 @@ def _of_item(item: s.Item) -> Iterator[Occurrence]:
     yield from _of_statement(item)
     given = {formal.name for formal in item.formals} if isinstance(item, s.Definition) else set[str]()
     for part in item.children():
-        if not isinstance(part, s.Name) or (isinstance(item, s.SetItem) and part in item.value):
+        has_values = isinstance(item, s.SetItem | s.ParameterItem) and part != item.name
+        if has_values or not isinstance(part, s.Name):
             yield from _within(part, given)
 
 
