@@ -19,7 +19,7 @@ from rulekit.language.parser import Piece, split
 from rulekit.language.syntax import Definition, Node
 
 T = TypeVar("T")
-_Words = tuple[Mapping[str, Definition], Mapping[str, t.Const], frozenset[str]]
+_Words = tuple[Mapping[str, Definition], Mapping[str, t.Const], frozenset[str], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Memory:
 
     _read: dict[str, dict[tuple[str, int], Piece]] = field(default_factory=dict[str, dict[tuple[str, int], Piece]])
     _checked: dict[str, _Checked] = field(default_factory=dict[str, _Checked])
-    _words: _Words = ({}, {}, frozenset())
+    _words: _Words = ({}, {}, frozenset(), False)
 
     def pieces(self, text: str, path: str, read: Callable[[str, Origin], Piece]) -> list[Piece]:
         """The statements of a file, read by ``read`` where they were not there before."""
@@ -58,12 +58,12 @@ class Memory:
 
     def begin(self, environment: Environment) -> None:
         """Forget what was checked if the words of the ruleset mean something else than before."""
-        definitions, parameters, faulty = self._words
+        definitions, *others = self._words
         now = environment.definitions
         alike = definitions.keys() == now.keys() and all(definitions[word] is now[word] for word in now)
-        if not alike or parameters != environment.parameters or faulty != frozenset(environment.faulty):
+        self._words = dict(now), dict(environment.parameters), frozenset(environment.faulty), environment.incomplete
+        if not alike or others != list(self._words[1:]):
             self._checked.clear()
-        self._words = dict(now), dict(environment.parameters), frozenset(environment.faulty)
 
     def checked(
         self, name: str, parts: tuple[object, ...], environment: Environment, check: Callable[[Environment], T]
