@@ -132,7 +132,7 @@ def test_the_command_tells_value_example_and_bar(
 
 TRACT = """ruleset "The tract of Lantern Hill, an invented treatise"
 parameter widest-leap is an interval from third to tenth, usually tenth
-parameter widest-size is a size from third to octave, usually octave
+parameter widest-size is an interval from third to octave, usually octave
 parameter top is a pitch from pitch C5 to pitch C6, usually pitch A5
 parameter highest-degree is a degree from 1 to 7, usually 7
 parameter most-steps is a count from 1 to 9, usually 9
@@ -144,7 +144,7 @@ rule leaps "x" for every note in counterpoint
   fault source "our own"
 
 rule sizes "x" for every note in counterpoint
-  forbid size of approach is more than widest-size
+  forbid approach is wider than widest-size
   fault source "our own"
 
 rule tops "x" for every note in counterpoint

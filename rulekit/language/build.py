@@ -21,6 +21,7 @@ from rulekit.language import limits
 from rulekit.language import syntax as s
 from rulekit.language import vocabulary as v
 from rulekit.language.syntax import NOWHERE, TOP, Base, Span
+from rulekit.language.typed import Kind
 from rulekit.music.pitch import QUALITIES, SIZES
 from rulekit.severity import Severity
 
@@ -87,7 +88,21 @@ def _position(unit: Literal["place", "bar"], from_end: bool, span: Span, *found:
 
 
 def _last(unit: Literal["place", "bar"], span: Span, but: int | None = None) -> s.Position:
-    return _position(unit, True, span, 1 + (but or 0))
+    found = _position(unit, True, span, 1 + (but or 0))
+    if but != 0:
+        return found
+    raise ClauseError(span, "nothing is left out after the last", f"Write ‘{_end(unit)}’.", found)
+
+
+def _from_end(unit: Literal["place", "bar"], span: Span, number: int) -> s.Position:
+    found = _position(unit, True, span, number)
+    if number != 1:
+        return found
+    raise ClauseError(span, "the first from the end is the last", f"Write ‘{_end(unit)}’.", found)
+
+
+def _end(unit: Literal["place", "bar"]) -> str:
+    return "last bar" if unit == "bar" else "last"
 
 
 def _literal(kind: Literal["interval", "pitch", "number", "percent", "note name"]) -> _Maker:
@@ -105,6 +120,18 @@ def _name_shift(span: Span, name: s.Name, number: int, way: int) -> s.Shift:
         return shift
     hint = f"Write ‘{'previous' if way < 0 else 'next'} {name.word}’."
     raise ClauseError(span, "the one right before or after is written without a number", hint, shift)
+
+
+def _of(span: Span, word: str, preposition: str, target: s.Expr) -> s.Of:
+    asked = s.Of(span, word, target)
+    if preposition in ("of", v.PREPOSITIONS.get(word)) or word not in _PROPERTIES:
+        return asked
+    words = replace(span, length=len(f"{word} {preposition}"))
+    hint = f"Write ‘{word} {v.PREPOSITIONS.get(word, 'of')}’."
+    raise ClauseError(words, f"‘{word} {preposition}’ is not said", hint, asked)
+
+
+_PROPERTIES = {*v.ATTRIBUTES[Kind.NOTE], *v.FUNCTIONS}
 
 
 def _neighbour(word: str, way: int, span: Span, target: s.Expr) -> s.Shift:
@@ -139,7 +166,11 @@ def _breach(span: Span, rule: s.Name, bar: int | None = None) -> s.Breach:
 
 
 def _licence(span: Span, name: s.Name | None, condition: s.Condition, reason: str) -> s.LicenceItem:
-    return s.LicenceItem(span, "" if name is None else name.word, condition, reason)
+    if name is not None:
+        return s.LicenceItem(span, name.word, condition, reason)
+    words = replace(span, length=len("excused"))
+    unnamed = s.LicenceItem(span, "", condition, reason)
+    raise ClauseError(words, "a licence has a name", "Write ‘excused as exception’.", unnamed)
 
 
 def _excuse(span: Span, *parts: Any) -> s.Excuse:
@@ -352,10 +383,10 @@ _MAKERS: dict[str, _Maker] = {
     "off_downbeat": lambda span, _: s.Name(span, v.DOWNBEATS["off"]),
     "from_start": partial(_position, "place", False),
     "from_end": lambda span, *found: _last("place", span, *found),
-    "ordinal_from_end": partial(_position, "place", True),
+    "ordinal_from_end": partial(_from_end, "place"),
     "penultimate": lambda span, _: _last("place", span, 1),
     "bars_from_start": partial(_position, "bar", False),
-    "bars_from_end": partial(_position, "bar", True),
+    "bars_from_end": partial(_from_end, "bar"),
     "bars_last": partial(_last, "bar"),
     "bars_penultimate": lambda span, _: _last("bar", span, 1),
     "member": s.Member,
@@ -387,8 +418,10 @@ _MAKERS: dict[str, _Maker] = {
     "name": lambda span, name: name,
     "note": lambda span: s.Name(span, "note"),
     "call": lambda span, name, *arguments: s.Call(span, name.word, arguments),
-    "of": lambda span, name, target: s.Of(span, name.word, target),
-    "pitch_of": lambda span, target: s.Name(span, "pitch") if target is None else s.Of(span, "pitch", target),
+    "of": lambda span, name, preposition, target: _of(span, name.word, preposition, target),
+    "pitch_of": lambda span, preposition=None, target=None: (
+        s.Name(span, "pitch") if target is None else _of(span, "pitch", str(preposition), target)
+    ),
     "before": lambda span: -1,
     "after": lambda span: 1,
     "name_shift": _name_shift,
@@ -422,7 +455,7 @@ _MAKERS: dict[str, _Maker] = {
 }
 _ROWS = {"choice", "formals", "places", "rejected", "spots", "steps"}  # the parts themselves
 _WORDS = set(  # the words as they stand
-    "both other connective kind severity quantifier in_voices between_voices pair whole one_note one_interval "
+    "both other connective kind severity preposition quantifier in_voices between_voices whole one_note one_interval "
     "many_notes many_between many_sonorities".split()
 )
 

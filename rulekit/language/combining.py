@@ -16,7 +16,7 @@ from rulekit.language.assembly import Assembly, Pick, RuleState
 from rulekit.language.build import ClauseError
 from rulekit.language.checking import CheckError, told_elsewhere
 from rulekit.language.library import Texts, find_ruleset, shipped_names
-from rulekit.language.parser import Parsed, beginnings, of_files, parse, parsed, word_of
+from rulekit.language.parser import Parsed, beginnings, is_name, of_files, parse, parsed, word_of
 from rulekit.language.ruleset import PASSED_OVER, Change
 from rulekit.language.taking import bring, is_told_before, used
 from rulekit.resources import shipped
@@ -316,6 +316,8 @@ class Combiner:
             raise CheckError(name.span, message, f"Give one another name, or write ‘replace define {word}’.")
         if vocabulary.is_known(word):
             raise CheckError(name.span, f"‘{word}’ is a word of the language already", "Choose another name.")
+        if not is_name(word):
+            raise CheckError(name.span, f"‘{word}’ is a word of the grammar and no name", "Choose another name.")
 
     def _redefine(self, item: s.Definition, into: Assembly, reading: _Reading) -> None:
         """Another meaning for a definition taken from another file; all rules that use it follow."""

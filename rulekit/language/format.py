@@ -26,12 +26,14 @@ from rulekit.language.syntax import (
     Node,
     ParameterItem,
     Places,
+    Position,
     RuleItem,
     Scope,
     SetItem,
     Span,
 )  # fmt: skip
-from rulekit.language.vocabulary import WITH_CANTUS
+from rulekit.language.vocabulary import PREPOSITIONS, WITH_CANTUS
+from rulekit.numbers import ordinal
 
 WIDTH = 100
 _INDENT = 2
@@ -169,9 +171,15 @@ def _between() -> re.Pattern[str]:
 
 def _spelt(pieces: Sequence[_Piece], file: File) -> list[_Piece]:
     """The pieces in the spelling that is ours where there are several."""
-    changed = dict([*_joints(pieces, file), *_voices(pieces, file), *_downbeats(pieces)])
+    changed = dict([*_joints(pieces, file), *_voices(pieces, file), *_places(pieces, file), *_near(pieces)])
     spelt = (replace(piece, **changed.get(piece.start) or _spelling(piece)) for piece in pieces)
-    return [piece for piece in spelt if piece.text]
+    kept = [piece for piece in spelt if piece.text]
+    return [
+        replace(piece, newlines=1)
+        if before and before.is_comment and piece.is_comment and not piece.newlines
+        else piece
+        for before, piece in zip([None, *kept], kept, strict=False)
+    ]
 
 
 def _voices(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[str, str]]]:
@@ -188,12 +196,41 @@ def _voices(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[st
             )
 
 
-def _downbeats(pieces: Sequence[_Piece]) -> Iterator[tuple[int, dict[str, str]]]:
-    """Downbeats are many where a rule is taken on them."""
+def _places(pieces: Sequence[_Piece], file: File) -> Iterator[tuple[int, dict[str, str]]]:
+    """Places by the words that are ours where they have several, like voices."""
+    starts = [piece.start for piece in pieces]
+    for place in (node for node, _ in _walk(file) if isinstance(node, Position)):
+        said = pieces[bisect_left(starts, place.span.start) : bisect_left(starts, place.span.end)]
+        first, *rest = (piece for piece in said if not piece.is_comment)
+        yield first.start, {"text": _place_words(place)}
+        yield from ((piece.start, {"text": ""}) for piece in rest)
+
+
+def _place_words(place: Position) -> str:
+    match place:
+        case Position(unit="bar", from_end=False):
+            return f"bar {place.index}" if place.index == place.until else f"bars {place.index} to {place.until}"
+        case Position(unit="bar") if place.index > 2:
+            return f"bar {place.index} from end"
+        case Position(unit="bar"):
+            return f"{_LAST[place.index]} bar"
+        case Position(from_end=True):
+            return _LAST.get(place.index) or f"last but {place.index - 1}"
+        case _:
+            return "first" if place.index == 1 else ordinal(place.index)
+
+
+_LAST = {1: "last", 2: "last but one"}
+
+
+def _near(pieces: Sequence[_Piece]) -> Iterator[tuple[int, dict[str, str]]]:
+    """Words that go by those before them: downbeats are many where a rule is taken on them, an approach is *to*."""
     said = [piece for piece in pieces if not piece.is_ignored]
-    for before, piece in zip(said, said[2:], strict=False):
-        if piece.kind == "DOWNBEAT":
-            yield piece.start, {"text": "downbeats" if before.kind == "TAKEN" else "downbeat"}
+    for before, piece, following in zip(said, said[1:], said[2:], strict=False):
+        if following.kind == "DOWNBEAT":
+            yield following.start, {"text": "downbeats" if before.kind == "TAKEN" else "downbeat"}
+        if piece.kind == "OF" and before.text in PREPOSITIONS:
+            yield piece.start, {"text": PREPOSITIONS[before.text]}
 
 
 def _spelling(piece: _Piece) -> dict[str, str]:
@@ -204,8 +241,6 @@ def _spelling(piece: _Piece) -> dict[str, str]:
             return {"text": " ".join(piece.text.split())}
         case "WITH_CANTUS":
             return {"text": WITH_CANTUS}
-        case "PENULTIMATE":
-            return {"text": "last but one"}
         case "INTERVAL":
             return {"text": interval_code(piece.text)}
         case "NOTE_NAME":

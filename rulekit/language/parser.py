@@ -264,7 +264,9 @@ def _left(item: Item, places: Sequence[int], reader: "_Reader") -> Iterator[Item
     """What is left of an item in which reading stumbled; a clause before a line that can’t be read is whole."""
     if isinstance(item, RuleItem):
         within = [place + reader.origin.base.start for place in places if not reader.leads(place)]
-        short = {_last_before(item.clauses, place) for place in within}
+        short = {_last_before(item.clauses, place) for place in within} - {
+            _last_before(item.clauses, place) for place in within if reader.loses_clause(item.clauses, place)
+        }
         clauses = tuple(each for number, each in enumerate(item.clauses) if number not in short)
         yield replace(item, clauses=clauses, damaged=True)
     elif all(map(reader.begins_line, places)):
@@ -430,6 +432,18 @@ class _Reader:
         """Whether nothing stands before a place on its line."""
         return not self._before(place).strip()
 
+    def loses_clause(self, clauses: Sequence[Node], place: int) -> bool:
+        """Whether the clause that stumbles in a place of the file was lost whole, so that none is cut short."""
+        start = self.origin.base.start
+        begins = [
+            token.start_pos or 0
+            for token in self.tokens
+            if (token.start_pos or 0) + start < place
+            and (token.type in _CLAUSES or (token.type in _CLAUSES_AT_MARGIN and self.leads(token.start_pos or 0)))
+        ]
+        last = _last_before(clauses, place)
+        return bool(begins) and last >= 0 and begins[-1] + start > clauses[last].span.start
+
     def begins_line(self, place: int) -> bool:
         """Whether a place is at the very margin, where only statements begin."""
         return place == 0 or self.text[place - 1 : place] == "\n"
@@ -519,6 +533,17 @@ def following(text: str) -> set[str]:
     except UnexpectedInput:
         return set()
     return parser.accepts()
+
+
+@cache
+def is_name(word: str) -> bool:
+    """Whether a word can stand for a value or an adjective: not all words of the grammar can."""
+    text = f"rule x when it is not {word}, {word} or {word} and {word} is 1 at {word}"
+    parser = grammar().parse_interactive(text, start="start")
+    try:
+        return sum(token.type == "NAME" and token == word for token in parser.iter_parse()) == 5
+    except UnexpectedInput:
+        return False
 
 
 def parse_phrase(words: str, span: Span) -> Expr:

@@ -108,7 +108,8 @@ class Const(_Leaf):
 class Pattern:
     """A family of intervals: generic sizes from ``low`` to ``high``, of one quality or any.
 
-    ``heading`` is 1 for rising, -1 for falling, 0 for both; ``exact`` keeps compounds out.
+    ``heading`` is 1 for rising, -1 for falling, 0 for both; ``exact`` keeps compounds out; ``sung`` ones are said of
+    a line only.
     """
 
     low: int
@@ -116,6 +117,7 @@ class Pattern:
     quality: str = ""
     heading: int = 0
     exact: bool = False
+    sung: bool = False
 
 
 @dataclass(frozen=True, slots=True)

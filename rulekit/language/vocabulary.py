@@ -150,6 +150,9 @@ def numbers_bars(value: Value) -> bool:
             return False
 
 
+# What stands before that of which a property is asked, where it can be another word than ‘of’.
+PREPOSITIONS = {"approach": "to", "departure": "from"}
+
 # Notes that have a name within a dyad, a moment or (as lines) a pair.
 ROLES: dict[Kind, tuple[str, ...]] = {
     Kind.NOTE: (),
@@ -184,10 +187,10 @@ WIDEST = 99
 def _intervals() -> dict[str, Const]:
     families = {name: Pattern(i, i) for i, name in enumerate(SIZES, 1)}
     families |= {
-        "step": Pattern(2, 2, exact=True),
-        "leap": Pattern(3, WIDEST, exact=True),
-        "repetition": Pattern(1, 1, "P", exact=True),
-        "chromatic": Pattern(1, 1, "A", exact=True),
+        "step": Pattern(2, 2, exact=True, sung=True),
+        "leap": Pattern(3, WIDEST, exact=True, sung=True),
+        "repetition": Pattern(1, 1, "P", exact=True, sung=True),
+        "chromatic": Pattern(1, 1, "A", exact=True, sung=True),
         "perfect": Pattern(1, WIDEST, "P"),
         "major": Pattern(1, WIDEST, "M"),
         "minor": Pattern(1, WIDEST, "m"),
@@ -227,6 +230,9 @@ CONSTANTS: dict[str, Const] = {
     **{name: Const(name, Type.MODE) for name in MODE_NAMES},
 }
 
+# What is said of two voices for what is sung.
+BETWEEN_VOICES = {"step": "second", "repetition": "P1", "chromatic": "A1"}
+
 # The words before ‘than’: whether they mean more, and of what values they are said.
 COMPARATIVES: dict[str, tuple[bool, tuple[Type, ...]]] = {
     word: (greater, types)
@@ -255,8 +261,7 @@ SUCH_AS: dict[Type, str] = {
 NAMED_TYPES: dict[str, Type] = {
     "count": Type.COUNT, "interval": Type.INTERVAL, "pitch": Type.PITCH, "degree": Type.DEGREE,
     "motion": Type.MOTION, "direction": Type.DIRECTION, "length": Type.LENGTH, "proportion": Type.SHARE,
-    "mode": Type.MODE, "size": Type.INTERVAL, "rhythm": Type.RHYTHM,
-    "note-name": Type.NOTE_NAME, "figure": Type.FIGURE,
+    "mode": Type.MODE, "rhythm": Type.RHYTHM, "note-name": Type.NOTE_NAME, "figure": Type.FIGURE,
 }  # fmt: skip
 THING_TYPES: dict[str, Kind] = {"note": Kind.NOTE}
 

@@ -99,7 +99,7 @@ DEFINITIONS = """
 define consonant as P1 or P5 or P8 or third or sixth
 define passing for a note as approach is step and departure is step and direction of departure is direction of approach
 define cambiata as falling step then falling third then rising step
-define wide for an interval with limit: size as size of interval is at least limit
+define wide for an interval with limit: count as size of interval is at least limit
 define near for an interval with other: note as lower is in other or approach to other is step
 define crowded for a sonority as some interval between neighbouring voices is third
 define harsh for a note as interval with cantus is not consonant and interval with cantus of note before it is consonant
@@ -118,7 +118,7 @@ _MELODIC = ["step", "leap", "repetition", "rising", "falling", "rising m6", "fal
 _RHYTHMS = ["whole-note", "(half-note then half-note)", "(half-note then tied-half-note)"]
 _MOTIONS = ["contrary", "oblique", "similar", "parallel", "none"]
 _LENGTHS = ["whole-note", "half-note", "quarter-note", "dotted-half-note"]
-_TAKEN = ["on strong", "on weak", "on accented", "on unaccented", "where (beat is 2)",
+_TAKEN = ["on downbeats", "off downbeats", "where (it is accented)", "where (beat is 2)",
           "where (bar is at most 3 and it is not accented)"]  # fmt: skip
 _FIGURES = ["step then leap", "falling step then rising", "cambiata", "joined(third)", "third",
             "step then step then step", "cambiata or leap", "turn", "ornaments"]  # fmt: skip
@@ -169,8 +169,14 @@ class _Author:
     # things and values
 
     def shift(self, thing: str) -> str:
-        back = [thing, thing, f"previous {thing}", f"{thing} 2 before"]
-        return self.one(*back, *([f"next {thing}", f"{thing} 2 after"] if self.ahead else []))
+        """A thing or a property here, or before or after."""
+        if self.kind == "note":
+            asked = "" if thing == "it" else f"{thing} of "
+            near = [f"{asked}note before it", f"{asked}note 2 before it"]
+            return self.one(thing, thing, *near, *([f"{asked}note after it"] if self.ahead else []))
+        name = self.kind if thing == "it" else thing
+        back = [thing, thing, f"previous {name}", f"{name} 2 before"]
+        return self.one(*back, *([f"next {name}", f"{name} 2 after"] if self.ahead else []))
 
     def note(self) -> str:
         thing = self.shift(self.one(*_ROLES[self.kind]))
@@ -251,7 +257,7 @@ class _Author:
 
     def adjective(self) -> str:
         if self.kind == "interval" and self.draw(st.booleans()):
-            own = [*flags(Kind.DYAD), "wide(fourth)", "near(lower)"]
+            own = [*flags(Kind.DYAD), "wide(4)", "near(lower)"]
             return f"{self.shift('it')} {self.verb()} {self.alternatives(own)}"
         if self.kind == "sonority" and self.draw(st.booleans()):
             return f"{self.shift('it')} {self.verb()} {self.alternatives([*flags(Kind.MOMENT), 'crowded'])}"
@@ -279,7 +285,7 @@ class _Author:
             lambda: f"rhythm of {self.note()}|{self.one(*_RHYTHMS)}",
             lambda: f"{self.direction()}|{self.alternatives(['up', 'down', 'level'])}",
             lambda: f"{self.direction()}|{self.direction()}",
-            lambda: f"{self.size()}|{self.alternatives(['3', 'sixth', 'octave'])}",
+            lambda: f"{self.size()}|{self.alternatives(['3', '6', '8'])}",
             lambda: f"{self.pitch()}|{self.alternatives(['pitch A4', 'pitch D4'])}",
             lambda: f"{self.pitch()}|{self.pitch()}",
             lambda: f"{self.count()}|{self.alternatives(['1', '2', '3'])}",
@@ -311,7 +317,8 @@ class _Author:
         return f"{self.note()} {self.verb()} in {self.one(*_ROLES[self.kind], *_LINE_SCOPES)}"
 
     def missing(self) -> str:
-        return f"{self.one(self.note, self.melodic, lambda: self.shift('it'))} {self.verb()} missing"
+        near = {"note": ["note before it"], "interval": ["previous interval"], "sonority": ["previous sonority"]}
+        return f"{self.one(self.note, self.melodic, *near[self.kind])} {self.verb()} missing"
 
     def place(self) -> str:
         places = _PLACES if self.ahead else [place for place in _PLACES if "but" not in place and "end" not in place]
@@ -338,7 +345,7 @@ class _Author:
         word = self.one("some", "every", "no")
         if self.draw(st.booleans()):
             scope = self.one("", " above bass", *(f" between {scope}" for scope in _PAIR_SCOPES + _PAIR_LISTS))
-            words = [*_HARMONIC, *flags(Kind.DYAD), "wide(third)"]
+            words = [*_HARMONIC, *flags(Kind.DYAD), "wide(3)"]
             return f"{word} interval{scope} {self.verb()} {self.one(*words)}"
         scope = self.one("", *(f" in {scope}" for scope in _LINE_SCOPES + _LINE_LISTS))
         return f"{word} note{scope} {self.verb()} {self.one(*flags(Kind.NOTE))}"
@@ -413,5 +420,5 @@ def rules(draw: st.DrawFn, name: str) -> str:
         lines.append(f"  when {condition(1)}")
     lines.append(f"  {draw(st.sampled_from(['require', 'forbid']))} {condition(2)}")
     for number in range(draw(st.integers(0, 2))):
-        lines.append(f'  excused when {condition(1)} "reason {number}"')
+        lines.append(f'  excused as licence-{number} when {condition(1)} "reason {number}"')
     return "\n".join([*lines, "  fault", '  source "common practice"', ""])

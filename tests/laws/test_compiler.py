@@ -151,7 +151,7 @@ def test_a_run_is_told_once_with_its_extent() -> None:
 
 
 def test_a_run_that_is_excused_at_first_is_told_where_it_is_not() -> None:
-    licence = 'excused when upper is on the downbeat and bar is at most 6 "it is early"'
+    licence = 'excused as early when upper is on the downbeat and bar is at most 6 "it is early"'
     found = extents("run where (interval is third) is more than 3", SEVEN, licence)
     assert found == [(5, (2, 6), "5 in a row"), (7, (2, 8), "7 in a row")]
 
@@ -201,7 +201,7 @@ CASES = {
     ),
     "nothing is said of the moment before the first": (
         "for every sonority",
-        "require previous it is crowded",
+        "require previous sonority is crowded",
         "high G4/1 A4\nlow E4 E4",
         [],
     ),
@@ -279,7 +279,8 @@ CASES = {
     ),
     "the excuse named first comes first, even if it is settled later": (
         "for every note in highest voice",
-        'excused when departure is step "left by step"\nexcused when it is first "first"\nforbid length is whole-note',
+        'excused as left when departure is step "left by step"\nexcused as first-note when it is first "first"\n'
+        "forbid length is whole-note",
         "high A4/1 B4/2 C5\nlow E4/1 E4",
         [1],
     ),

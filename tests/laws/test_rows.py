@@ -120,19 +120,24 @@ _SUBJECTS = {
 }
 
 
-def _near(thing: str) -> list[str]:
-    return [thing, f"previous {thing}", f"next {thing}", f"{thing} 2 before"]
+def _near(thing: str, kind: Kind) -> list[str]:
+    """A thing or a property here, before and after."""
+    if kind == Kind.NOTE:
+        asked = "" if thing == "it" else f"{thing} of "
+        return [thing, *(f"{asked}note {where} it" for where in ("before", "after", "2 before"))]
+    name = kind if thing == "it" else thing
+    return [thing, f"previous {name}", f"next {name}", f"{name} 2 before"]
 
 
 def _conditions(kind: Kind) -> list[str]:
     """Every word of the language said of everything near a sample, and by quantifiers."""
-    notes = [note for role in _SUBJECTS[kind][1] for thing in _near(role) for note in (thing, f"note before {thing}",
+    notes = [note for role in _SUBJECTS[kind][1] for thing in _near(role, kind) for note in (thing, f"note before {thing}",
              f"note after {thing}", f"note 2 before {thing}")]  # fmt: skip
     found = [f"{note} is {word}" for note in notes for word in vocabulary.FLAGS[Kind.NOTE]]
-    found += [f"{it} is {word}" for it in _near("it") for word in vocabulary.FLAGS[kind]]
+    found += [f"{it} is {word}" for it in _near("it", kind) for word in vocabulary.FLAGS[kind]]
     found += [f"{word} of {one} is {word} of {other}" for one, other in pairwise(notes)
               for word in vocabulary.ATTRIBUTES[Kind.NOTE]]  # fmt: skip
-    found += [f"{word} is {there}" for word in vocabulary.ATTRIBUTES[kind] for there in _near(word)[1:]]
+    found += [f"{word} is {there}" for word in vocabulary.ATTRIBUTES[kind] for there in _near(word, kind)[1:]]
     if kind != Kind.NOTE:
         found += [f"some interval is {word}" for word in vocabulary.FLAGS[Kind.DYAD]]
         found += [f"some note is {word}" for word in vocabulary.FLAGS[Kind.NOTE]]

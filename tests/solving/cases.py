@@ -31,7 +31,7 @@ POOL = {
     "skips": "for every note in counterpoint\n forbid approach is leap and departure is leap",
     "turn": "for every note in counterpoint\n when approach is leap\n"
     " require direction of departure is opposite of direction of approach\n"
-    ' excused when next departure is missing "the line ends"',
+    ' excused as end when departure from note after it is missing "the line ends"',
     "two-later": "for every interval between cantus and counterpoint\n when interval is third\n"
     " forbid approach of note 2 after counterpoint is leap",
     "two-earlier": "for every move between each pair\n forbid pitch of note 2 before upper is pitch of upper",
@@ -40,7 +40,8 @@ POOL = {
     "thirds": "for every interval between cantus and counterpoint\n"
     " forbid run where (interval is third) is more than 1",
     "same-move": "for every note in counterpoint\n forbid run with same (direction of approach) is more than 2",
-    "same-move-before": "for every note in counterpoint\n forbid run with same (previous approach) is more than 1",
+    "same-move-before": "for every note in counterpoint\n"
+    " forbid run with same (approach to note before it) is more than 1",
     "same-pitch": "for every note in counterpoint\n forbid number so far with same pitch is more than 1",
     "same-size": "for every interval between cantus and counterpoint\n"
     " forbid number so far with same (size of interval) is more than 2",
@@ -71,7 +72,7 @@ POOL = {
     "full": "for every sonority\n except at first or last\n"
     " require (some interval above bass is third) or (every note in upper voices is not off the downbeat)",
     "moment-bass": "for every sonority\n forbid degree of bass is 7 and degree of previous bass is 7",
-    "bass-change": "for every move between each pair\n forbid previous it is on-bass and it is crossed",
+    "bass-change": "for every move between each pair\n forbid previous interval is on-bass and it is crossed",
     "close": "for every interval between cantus and counterpoint\n"
     " at last but one\n require interval is sixth or third",
     "figure": "for every note in counterpoint\n forbid it begins step then third",

@@ -82,7 +82,8 @@ rule dissonance
   taken on downbeats
   except at first
   forbid interval is second or P4 or A4 or d5 or seventh
-  excused when counterpoint is held and departure from counterpoint is falling step "it is prepared and resolved"
+  excused as prepared when counterpoint is held and departure from counterpoint is falling step
+    "it is prepared and resolved"
   fault
   source "Fux 1725"
 
@@ -92,7 +93,7 @@ rule tied
   when it is off the downbeat
   except at last but one
   require it is tied
-  excused when bar is 5 "the chain is broken here"
+  excused as broken-chain when bar is 5 "the chain is broken here"
   fault
   source "Fux 1725"
 """

@@ -23,6 +23,7 @@ _WANTED = {
     Type.MOTION: "A motion is contrary, oblique, similar, parallel or none.",
     Type.DIRECTION: "A direction is up, down or level.",
     Type.DEGREE: "A degree is a number from 1 to 7.",
+    Type.SIZE: "A size is a number: 3 for a third.",
     Type.LENGTH: "A length is such as whole-note, half-note or dotted-half-note.",
     Type.PITCH: "A pitch is written such as ‘pitch C4’; in any octave it is asked with ‘note-name is C’.",
     Type.NOTE_NAME: "A note name is such as B, Bb or F#, a pitch such as ‘pitch Bb3’.",
@@ -99,8 +100,6 @@ def _members(value: t.Value, const: t.Const, span: s.Span) -> frozenset[object]:
     if const.type == Type.INTERVAL and value.type in _INTERVALS:
         written_out = intervals.harmonic if value.type == Type.HARMONIC else intervals.melodic
         return written_out(patterns(const))
-    if const.type == Type.INTERVAL and value.type == Type.SIZE:
-        return frozenset(n for p in patterns(const) for n in range(p.low, p.high + 1))
     if const.type == Type.NOTE_NAME and value.type == Type.LETTER:
         return frozenset(_letters(const, span))
     if const.type == Type.LENGTH and value.type == Type.RHYTHM:
@@ -108,7 +107,17 @@ def _members(value: t.Value, const: t.Const, span: s.Span) -> frozenset[object]:
     if const.type == value.type or (const.type == Type.COUNT and value.type in _NUMBERS):
         named = cast("tuple[object, ...]", const.value) if const.many else (const.value,)
         return frozenset(_with_plagal(named) if value.type == Type.MODE else named)
-    raise CheckError(span, f"{what(const)} can’t equal {what(value)}", _WANTED.get(value.type, ""))
+    raise CheckError(
+        span, f"{what(const)} can’t equal {what(value)}", _number_of(const, value) or _WANTED.get(value.type, "")
+    )
+
+
+def _number_of(const: t.Const, value: t.Value) -> str:
+    """The number that is meant by an interval where sizes are asked."""
+    if const.type != Type.INTERVAL or value.type != Type.SIZE:
+        return ""
+    numbers = {number for pattern in patterns(const) for number in (pattern.low, pattern.high)}
+    return f"Write ‘{numbers.pop()}’." if len(numbers) == 1 else _WANTED[Type.SIZE]
 
 
 def _letters(const: t.Const, span: s.Span) -> Iterator[int]:
@@ -124,9 +133,9 @@ def _with_plagal(modes: Sequence[object]) -> list[object]:
     return [name for each in modes for name in (each, f"hypo{each}")]
 
 
-def order(left: t.Value, comparator: s.Comparator, right: t.Value, span: s.Span) -> t.Test:
+def order(left: t.Value, condition: s.Compare, right: t.Value, span: s.Span) -> t.Test:
     """``at least``, ``at most``, and the words before ‘than’, each said of its own type."""
-    greater, strict = _said(left, comparator, span)
+    greater, strict = is_said_of(left, condition, span)
     operator: Literal["<", "<="] = "<" if strict else "<="
     if left.type in _WIDE and isinstance(right, t.Const) and right.type == Type.INTERVAL:
         return t.Among(left, intervals.by_width(operator, patterns(right), greater))
@@ -134,13 +143,19 @@ def order(left: t.Value, comparator: s.Comparator, right: t.Value, span: s.Span)
     return t.Relation(operator, right, left) if greater else t.Relation(operator, left, right)
 
 
-def _said(left: t.Value, comparator: s.Comparator, span: s.Span) -> tuple[bool, bool]:
+def says(left: t.Value, comparator: s.Comparator) -> bool:
+    """Whether a comparator is said of a value."""
+    return comparator not in v.COMPARATIVES or left.type in v.COMPARATIVES[comparator][1]
+
+
+def is_said_of(left: t.Value, condition: s.Compare, span: s.Span) -> tuple[bool, bool]:
     """Whether a comparator asks for more, and whether the same is not enough; raises CheckError if not said of this."""
+    comparator = condition.comparator
     if comparator not in v.COMPARATIVES:
         return comparator == "at least", False
-    greater, types = v.COMPARATIVES[comparator]
-    if left.type not in types:
-        raise _not_said(left, comparator, greater, span)
+    greater, _ = v.COMPARATIVES[comparator]
+    if not says(left, comparator):
+        raise _not_said(left, condition, greater, span)
     return greater, True
 
 
@@ -148,17 +163,17 @@ def _measured(left: t.Value, right: t.Value, span: s.Span) -> tuple[t.Value, t.V
     """Both sides as values of one order."""
     if left.type in _WIDE and right.type in _WIDE:
         return t.Function("width", (left,), Type.COUNT), t.Function("width", (right,), Type.COUNT)
-    if left.type == Type.SIZE and isinstance(right, t.Const) and right.type == Type.INTERVAL:
-        return left, t.Const(patterns(right)[0].high, Type.SIZE)
     if left.type in _ORDERED and agree(left, right):
         return left, right
     hint = "A pitch has its octave: write such as ‘pitch C4’." if right.type == Type.NOTE_NAME else ""
+    hint = hint or (_number_of(right, left) if isinstance(right, t.Const) else "")
     raise CheckError(span, f"{what(left)} can’t be more or less than {what(right)}", hint)
 
 
-def _not_said(left: t.Value, comparator: str, greater: bool, span: s.Span) -> CheckError:
+def _not_said(left: t.Value, condition: s.Compare, greater: bool, span: s.Span) -> CheckError:
     """What is said of a value instead of a word that is said of others."""
     fitting = (word for word, (more, types) in v.COMPARATIVES.items() if more == greater and left.type in types)
     word = next(fitting, None)
-    hint = f"Write ‘is {word} than’." if word else f"Use ‘is’ or ‘is not’ with {with_article(left.type)}."
-    return CheckError(span, f"‘{comparator} than’ is not said of {what(left)}", hint)
+    verb = "is not" if condition.negated else "is"
+    hint = f"Write ‘{verb} {word} than’." if word else f"Use ‘is’ or ‘is not’ with {with_article(left.type)}."
+    return CheckError(span, f"‘{condition.comparator} than’ is not said of {what(left)}", hint)

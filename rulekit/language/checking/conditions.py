@@ -8,11 +8,12 @@ from rulekit.language import limits
 from rulekit.language import syntax as s
 from rulekit.language import typed as t
 from rulekit.language import vocabulary as v
-from rulekit.language.checking.comparisons import any_of, comparable, equals, one_of, order
+from rulekit.language.checking.comparisons import any_of, comparable, equals, is_said_of, one_of, order, says
 from rulekit.language.checking.context import Context, Meaning, Thing, what
 from rulekit.language.checking.errors import CheckError, each, joined, together
 from rulekit.language.checking.figures import Figure, NoMember, Row, before, figures, in_row, length, moved
 from rulekit.language.checking.moving import PLACED, shifted
+from rulekit.language.checking.possible import check_missing, check_possible, check_sung, check_voices
 from rulekit.language.checking.scopes import voices
 from rulekit.language.checking.sequences import sequence
 from rulekit.language.checking.values import (
@@ -67,6 +68,7 @@ def _missing(condition: s.Missing, context: Context) -> t.Test:
         if found.kind not in _PROBES:
             raise CheckError(condition.span, f"{with_article(found.kind)} can’t be missing")
         found = t.Attr(found.ref, *_PROBES[found.kind])
+    check_missing(found, condition, context)
     exists = t.Exists(found)
     return exists if condition.negated else t.Negation(exists)
 
@@ -144,12 +146,14 @@ def _meaningless(parts: Sequence[s.Expr], context: Context) -> Iterator[CheckErr
 def _look(part: s.Expr, context: Context) -> None:
     if isinstance(part, s.InVoice):
         _voice_of(part.scope, context)
-    elif not isinstance(part, s.Position | s.Member) and not _is_adjective(part, context):
+    elif not isinstance(part, s.Member) and not _is_adjective(part, context):
         alternatives(part, context)
 
 
 def _is_adjective(part: s.Expr, context: Context) -> bool:
     """Whether this is said of some kind of thing."""
+    if isinstance(part, s.InVoice | s.Position):
+        return True
     definition = defined(part, context)
     if definition is not None:
         return definition.subject is not None
@@ -158,8 +162,11 @@ def _is_adjective(part: s.Expr, context: Context) -> bool:
 
 def _relate(found: Meaning, condition: s.Compare, context: Context) -> t.Test:
     """The relation of something to the right side of a comparison, not negated."""
-    if isinstance(found, Thing) and condition.comparator == "is":
-        return any_of(each(lambda right: adjective(found, right, context), _spread(condition.right)))
+    thing = found if isinstance(found, Thing) else _near_interval(condition.left, found)
+    if thing is not None and condition.comparator == "is":
+        rights = _spread(condition.right)
+        tests = each(lambda right: _is_one(thing, found, right, condition, context), rights)
+        return any_of([test for several in tests for test in several])
     value = pitch_of_thing(found, condition.left.span) if isinstance(found, Thing) else found
     if condition.comparator == "is":
         return _equals_one(value, condition, context)
@@ -171,7 +178,7 @@ def _equals_one(found: t.Value, condition: s.Compare, context: Context) -> t.Tes
     value, rights = comparable(found, condition.span), _spread(condition.right)
     members = [right for right in rights if isinstance(right, s.Member)]
     others = [right for right in rights if not isinstance(right, s.Member)]
-    tests = each(lambda right: [equals(value, one, right.span) for one in alternatives(right, context)], others)
+    tests = each(lambda right: _equal(value, right, condition, context), others)
     placed = each(lambda member: _member(value, condition.left, member, context), members)
     equal = [one_of(value, [one for several in tests for one in several])] if others else []
     return any_of([*equal, *placed])
@@ -190,11 +197,60 @@ def _spread(rights: Sequence[s.Expr]) -> list[s.Expr]:
     return found[::-1]
 
 
+def _near_interval(left: s.Expr, found: t.Value) -> Thing | None:
+    """An interval before or after as a thing, of which can be said what it is as well as how wide."""
+    named = isinstance(left, s.Shift) and isinstance(left.target, s.Name) and left.target.word == Kind.DYAD
+    return Thing(found.ref, Kind.DYAD) if named and isinstance(found, t.Attr) else None
+
+
+def _is_one(thing: Thing, found: Meaning, right: s.Expr, condition: s.Compare, context: Context) -> Sequence[t.Test]:
+    """Whether a thing is something, or the value that stands for it is: a note's pitch, how wide an interval is."""
+    if _is_adjective(right, context):
+        return [adjective(thing, right, context)]
+    if isinstance(right, s.Member) and not isinstance(found, Thing):
+        return [_member(found, condition.left, right, context)]
+    if isinstance(found, Thing):
+        if thing.kind != Kind.NOTE or not (isinstance(right, s.Literal_) and right.kind == "pitch"):
+            return [adjective(thing, right, context)]
+        found = pitch_of_thing(thing, right.span)
+    return _equal(found, right, condition, context)
+
+
+def _equal(value: t.Value, right: s.Expr, condition: s.Compare, context: Context) -> list[t.Among | t.Relation]:
+    found: list[t.Among | t.Relation] = []
+    for one in alternatives(right, context):
+        check_sung(value, one, right.span, right)
+        found.append(equals(value, one, right.span))
+        check_possible(value, found[-1], right, condition, context)
+    return found
+
+
+def _verb(condition: s.Compare) -> s.Span:
+    """Where the words stand between the two sides of a comparison."""
+    before, after = condition.left.span, condition.right[0].span
+    start = before.end + 1
+    column = before.column + before.length + 1
+    if after.start - start < 1 or after.line != before.line:
+        return after
+    return replace(before, column=column, place=before.place + before.length + 1, length=after.start - start - 1)
+
+
 def _in_order(value: t.Value, condition: s.Compare, context: Context) -> t.Test:
     def one(right: s.Expr) -> list[t.Test]:
-        return [order(value, condition.comparator, bound, right.span) for bound in alternatives(right, context)]
+        found: list[t.Test] = []
+        for bound in alternatives(right, context):
+            check_sung(value, bound, right.span, right)
+            if is_said:
+                found.append(order(value, condition, bound, right.span))
+                check_possible(value, found[-1], right, condition, context)
+        return found
 
-    return any_of([test for tests in each(one, condition.right) for test in tests])
+    is_said = says(value, condition.comparator)
+    _, tests = together(
+        lambda: is_said_of(value, condition, _verb(condition)),
+        lambda: each(one, condition.right),
+    )
+    return any_of([test for several in tests for test in several])
 
 
 # ---- some, every, no -------------------------------------------------------------------------
@@ -318,6 +374,7 @@ def _in_voice(thing: Thing, right: s.InVoice, context: Context) -> t.Test:
     if thing.kind == Kind.NOTE and isinstance(other, t.Voices):
         return t.InVoices(thing.ref, other)
     if isinstance(other, Thing) and other.kind == thing.kind == Kind.NOTE:
+        check_voices(thing.ref, other.ref, right.span)
         return t.Same(thing.ref, other.ref)
     raise CheckError(right.span, "only a note is in a voice", "Write such as ‘upper is in the cantus’.")
 

@@ -51,7 +51,8 @@ def _interval(expr: s.Literal_) -> t.Const:
     try:
         interval = interval_of(expr.text)
     except ValueError as error:
-        hint = "" if "did you mean" in str(error) else "Intervals are written such as P5, m3, A4 or M10."
-        raise CheckError(expr.span, str(error), hint) from error
+        message, _, near = str(error).partition("; did you mean ")
+        hint = f"Did you mean ‘{near}" if near else "Intervals are written such as P5, m3, A4 or M10."
+        raise CheckError(expr.span, message, hint.replace("?", "’?")) from error
     number = size(interval)
     return t.Const((t.Pattern(number, number, quality(interval)),), Type.INTERVAL)

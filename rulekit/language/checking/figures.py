@@ -12,6 +12,7 @@ from rulekit.language.checking.comparisons import comparable, equals, one_of
 from rulekit.language.checking.context import Context, Meaning, Thing, nowhere
 from rulekit.language.checking.errors import CheckError, each
 from rulekit.language.checking.moving import hopped, shifted
+from rulekit.language.checking.possible import check_sung
 from rulekit.language.checking.values import alternatives, bind, defined, known_figures, meaning
 from rulekit.language.typed import Kind, Type
 from rulekit.numbers import ordinal
@@ -113,6 +114,8 @@ def in_row(target: Meaning, left: s.Expr, place: s.Position, row: Row, context: 
     def step_test(step: tuple[int, tuple[Sequence[t.Value], s.Span]]) -> t.Test:
         offset, (choices, span) = step
         value = comparable(_value(target, left, offset, place.span, context), span)
+        for choice in choices:
+            check_sung(value, choice, span)
         return one_of(value, [equals(value, choice, span) for choice in choices])
 
     found = t.All(each(step_test, enumerate(row.steps, -back)))

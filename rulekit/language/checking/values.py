@@ -326,15 +326,57 @@ def _of_line(thing: Thing, attribute: str, type_: Type, context: Context) -> t.V
 def _shift(expr: s.Shift, context: Context) -> Meaning:
     if context.whole:
         raise CheckError(expr.span, "a rule about the whole has no ‘previous’, ‘next’, ‘before’ or ‘after’")
-    inner = expr.target
-    bound = context.bound.get(inner.word) if isinstance(inner, s.Name) else None
-    if isinstance(bound, Thing):
-        return shifted(bound, expr.offset, expr.span)
-    return meaning(inner, replace(context, it=shifted(context.it, expr.offset, expr.span)))
+    if not isinstance(expr.target, s.Name):
+        raise CheckError(expr.span, "‘previous’ and ‘next’ stand before a single word", _turned_round(expr))
+    otherwise = _said_otherwise(expr.target.word, expr, context)
+    if otherwise:
+        raise CheckError(expr.span, "this is said in another way", f"Write ‘{otherwise}’.")
+    there = shifted(context.it, expr.offset, expr.span)
+    if expr.target.word == there.kind != Kind.DYAD:
+        return there
+    return meaning(expr.target, replace(context, it=there))
+
+
+def _turned_round(expr: s.Shift) -> str:
+    """How a property of something before or after is asked: ``size of previous interval``."""
+    asked, target = list[str](), expr.target
+    while isinstance(target, s.Of):
+        asked += [target.word, v.PREPOSITIONS.get(target.word, "of")]
+        target = target.target
+    if not isinstance(target, s.Name):
+        return "Such as: size of previous interval."
+    return f"Write ‘{' '.join(asked)} {'previous' if expr.offset < 0 else 'next'} {target.word}’."
+
+
+def _said_otherwise(word: str, expr: s.Shift, context: Context) -> str:
+    """How something before or after is said, if not so: along a voice, ‘note before it’ instead of ‘previous’."""
+    kind, near = context.it.kind, "before" if expr.offset < 0 else "after"
+    if isinstance(context.bound.get(word), Thing):
+        return f"{_note_near(expr.offset)} {word}"
+    if kind == Kind.NOTE and not context.track.sample:
+        there = f"{_note_near(expr.offset)} it"
+        known = word in v.ATTRIBUTES[kind]
+        return f"{word} {v.PREPOSITIONS.get(word, 'of')} {there}" if known else there if word in ("it", "note") else ""
+    if word == "it" or (word == "move" and kind == Kind.DYAD):
+        neighbour = "previous" if near == "before" else "next"
+        return f"{neighbour} {kind}" if abs(expr.offset) == 1 else f"{kind} {abs(expr.offset)} {near}"
+    return ""
+
+
+def _note_near(offset: int) -> str:
+    """The note so many notes on, but for that which it is counted from."""
+    far = "" if abs(offset) == 1 else f" {abs(offset)}"
+    return f"note{far} {'before' if offset < 0 else 'after'}"
 
 
 def _note_shift(expr: s.NoteShift, context: Context) -> Thing:
-    target = context.it if expr.target is None else meaning(expr.target, context)
+    if expr.target is None:
+        message = "it is not said from which note this is counted"
+        hint = (
+            f"Write ‘{_note_near(expr.offset)} it’." if context.it.kind == Kind.NOTE else "Such as: note before upper."
+        )
+        raise CheckError(expr.span, message, hint)
+    target = meaning(expr.target, context)
     if not isinstance(target, Thing) or target.kind != Kind.NOTE:
         raise CheckError(expr.span, "‘note before’ and ‘note after’ need a note", "Such as: note before upper.")
     return Thing(hopped(target.ref, expr.offset, expr.span, context), Kind.NOTE)

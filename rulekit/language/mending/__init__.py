@@ -16,7 +16,7 @@ from rulekit.language.mending.elsewhere import asked_of_others, said_of_others
 from rulekit.language.mending.halves import halved
 from rulekit.language.mending.licences import licensed
 from rulekit.language.mending.lines import mended
-from rulekit.language.mending.models import OFFERED, modelled, nearest_word, of_the_vocabulary
+from rulekit.language.mending.models import OFFERED, is_near, modelled, nearest_words, of_the_vocabulary
 from rulekit.language.mending.placeholders import filled
 from rulekit.language.mending.reasons import leaves_out, named, not_understood
 from rulekit.language.mending.rules import completed, speaks_of_all
@@ -34,13 +34,14 @@ def explained(problems: Sequence[Diagnostic], text: str, path: str, told: Told) 
     ``told`` gives what is wrong with another text of the file. The work spent on it is bounded.
     """
     file = Attempts(text.split("\n"), path, {(problem.line, problem.message) for problem in problems}, told)
+    file.problems = [problem for problem in problems if problem.path == path]
     found = list(problems)
     for shares in (len(problems), 1):  # an easy mistake first gets its part of the work, then a hard one the rest
         for number, problem in enumerate(problems):
-            if problem.path == path and OFFERED not in found[number].hint:
+            if problem.path == path and OFFERED not in found[number].hint and problem.line not in file.respelt:
                 file.share(shares)
                 found[number] = _explain(file, problem)
-    return [_answered(each) for each in _one_a_line(found)]
+    return [_answered(each) for each in _one_a_line(found, file.respelt)]
 
 
 def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
@@ -81,7 +82,8 @@ def _explain(file: Attempts, problem: Diagnostic) -> Diagnostic:
     reasons = named(reasons, file.written[number - 1], line)
     offered = _WITHOUT if leaves_out((line, reasons)) else OFFERED
     file.better[problem.line] = line
-    return replace(problem, hint=" ".join([*dict.fromkeys(reasons), f"{offered}{line.strip()}"]))
+    told = [reason for reason in dict.fromkeys(reasons) if not reason.startswith("Write ‘")]
+    return replace(problem, hint=" ".join([*told, f"{offered}{line.strip()}"]))
 
 
 def _mended(file: Attempts, problem: Diagnostic) -> Found | None:
@@ -92,13 +94,13 @@ def _mended(file: Attempts, problem: Diagnostic) -> Found | None:
         filled(file, problem)
         or begun(file, number, problem.message)
         or reworded(file, number, column, problem.message)
-        or (None if of_voices else nearest_word(file, problem))
+        or (None if of_voices else nearest_words(file, problem))
         or (bracketed(file, number, number) if problem.message.startswith(MIXED) else None)
         or licensed(file, number, number)
         or halved(file, number, number)
         or run_counted(file, number, number)
         or mended(file, number, number)
-        or (nearest_word(file, problem) if of_voices else None)
+        or (nearest_words(file, problem) if of_voices else None)
     )
 
 
@@ -118,12 +120,16 @@ def _answered(problem: Diagnostic) -> Diagnostic:
     )
 
 
-def _one_a_line(problems: list[Diagnostic]) -> list[Diagnostic]:
-    """Of the mistakes on a line the one with a better line, if there is one; of words not understood the first."""
+def _one_a_line(problems: list[Diagnostic], respelt: set[int]) -> list[Diagnostic]:
+    """Of the mistakes on a line the one with a better line, if it is not respelt; of words not understood the first."""
     offers = {(each.path, each.line): each for each in reversed(problems) if _is_offer(each)}
     unclear = {(each.path, each.line): each for each in reversed(problems) if _is_unread(each)}
-    kept = [each for each in problems if offers.get((each.path, each.line), each) is each]
-    return [each for each in kept if not _is_unread(each) or each in (unclear[each.path, each.line], *offers.values())]
+    kept = [each for each in problems if offers.get((each.path, each.line), each) is each or each.line in respelt]
+    return [
+        each
+        for each in kept
+        if not _is_unread(each) or is_near(each) or each in (unclear[each.path, each.line], *offers.values())
+    ]
 
 
 def _is_offer(problem: Diagnostic) -> bool:

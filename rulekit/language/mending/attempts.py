@@ -54,6 +54,8 @@ class Attempts:
         self.written, self.path, self.known, self.told = lines, path, known, told
         self.lines = lines
         self.better: dict[int, str] = {}  # lines as they should be written, found so far
+        self.problems: Sequence[Diagnostic] = ()
+        self.respelt = set[int]()  # the lines of them in which single words were put right
         self.tries = min(_MOST_TRIES, _MOST_READ // (1 + sum(map(len, lines))))
         self.unclear = False
         self.names, self.given = _names(lines), _given(lines)

@@ -16,7 +16,7 @@ from rulekit.language.slips import beyond, data
 
 OFFERED = "Write: "
 _ALIKE = 0.8  # how like several words those are that are meant
-_MEANT = re.compile(r"Did you mean ‘([^’]+)’\?$")
+_MEANT = re.compile(r"(?:Did you mean|Write) ‘([^’…]+)’[?.]$")  # what stands in place of the words concerned
 _SHIPPED = {word: noun for noun in ("consonance", "dissonance") for word in (f"{noun[:-2]}t", f"{noun}s")}
 
 
@@ -45,19 +45,41 @@ def of_the_vocabulary(file: Attempts, problem: Diagnostic) -> str:
     return f"‘{known}’ is defined in the shipped vocabulary: write ‘use vocabulary’ at the top of the file.{changed}"
 
 
-def nearest_word(file: Attempts, problem: Diagnostic) -> Found | None:
-    """The line with the nearest word in the place of one that is misspelt, if that is all that is wrong."""
-    near, named = _MEANT.search(problem.hint), re.search(r"‘([^‘’]+)’", problem.message)
-    line = file.lines[problem.line - 1]
-    place = line.find(named[1], problem.column - 1) if named else -1
-    if near is None or named is None or place < 0 or is_said(named[1]):  # said in other words, not misspelt
+def nearest_words(file: Attempts, problem: Diagnostic) -> Found | None:
+    """The line with what is meant in the place of all words that are misspelt or said otherwise, if that mends it."""
+    if not is_near(problem):
         return None
-    if " " in named[1] and SequenceMatcher(None, named[1], near[1]).ratio() < _ALIKE:
-        return None
-    changed = line[:place] + near[1] + line[place + len(named[1]) :]
+    changed = file.lines[problem.line - 1]
+    beside = [each for each in file.problems if each.line == problem.line and is_near(each)]
+    for each in sorted(beside, key=lambda each: each.column, reverse=True):
+        better = _with_meant(changed, each)
+        if better is None:
+            return None
+        changed = better
     if file.is_spent() or not file.fits(problem.line, problem.line, changed):
         return None
+    file.respelt.add(problem.line)
     return changed, [problem.hint]
+
+
+def _with_meant(line: str, problem: Diagnostic) -> str | None:
+    """A line with what is meant in the place of the words concerned; None if they are other words for something."""
+    start, length = problem.column - 1, problem.length
+    meant = _MEANT.search(problem.hint)
+    if problem.hint.endswith("?"):  # the nearest word, for one that may stand within others
+        named = re.search(r"‘([^‘’]+)’", problem.message)
+        start = line.find(named[1], start) if named else -1
+        if named is None or meant is None or start < 0 or is_said(named[1]):
+            return None
+        if " " in named[1] and SequenceMatcher(None, named[1], meant[1]).ratio() < _ALIKE:
+            return None
+        length = len(named[1])
+    return line[:start] + (meant[1] if meant else "") + line[start + length :]
+
+
+def is_near(problem: Diagnostic) -> bool:
+    """Whether it is told what is meant by the words concerned."""
+    return bool(_MEANT.search(problem.hint))
 
 
 def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
