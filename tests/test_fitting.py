@@ -132,7 +132,7 @@ def test_the_command_tells_value_example_and_bar(
 
 TRACT = """ruleset "The tract of Lantern Hill, an invented treatise"
 parameter widest-leap is an interval from third to tenth, usually tenth
-parameter widest-size is an interval from third to octave, usually octave
+parameter widest-size is a count from 3 to 8, usually 8
 parameter top is a pitch from pitch C5 to pitch C6, usually pitch A5
 parameter highest-degree is a degree from 1 to 7, usually 7
 parameter most-steps is a count from 1 to 9, usually 9
@@ -144,7 +144,7 @@ rule leaps "x" for every note in counterpoint
   fault source "our own"
 
 rule sizes "x" for every note in counterpoint
-  forbid approach is wider than widest-size
+  forbid size of approach is more than widest-size
   fault source "our own"
 
 rule tops "x" for every note in counterpoint
@@ -194,7 +194,7 @@ def test_what_a_theorist_reads_from_two_examples(tmp_path: Path) -> None:
     }
     assert found == {
         "widest-leap": ("m6", "P5", "second lantern", 4, 1),
-        "widest-size": ("sixth", "fifth", "second lantern", 4, 1),
+        "widest-size": ("6", "5", "second lantern", 4, 1),
         "top": ("pitch F5", "pitch E5", "second lantern", 4, 1),
         "highest-degree": ("3", "2", "second lantern", 7, 1),
         "most-steps": ("4", "3", "first lantern", 6, 1),
