@@ -37,7 +37,6 @@ def told(text: str) -> tuple[Diagnostic, ...]:
         ("note", "forbid it 2 before is raised", "note 2 before it is raised"),
         ("note", "forbid note 2 before is raised", "note 2 before it is raised"),
         ("note", "forbid note before is raised", "note before it is raised"),
-        ("note", "forbid note is raised", "it is raised"),
         ("note", "forbid previous approach is step", "approach to note before it is step"),
         ("note", "forbid next departure is step", "departure from note after it is step"),
         ("note", "forbid it is last but 0", "it is last"),

@@ -108,7 +108,7 @@ LATER = "high A4/4 C5 B4 A4 B4/1\nlow F4/1 G4\n"
          "it is last", ["Nothing to nothing, parallel"]),
         ("for every interval between each pair", "{it} in {bar}, next {bar + 1}", "it is first",
          ["Major third in 1, next 2"]),
-        ("for every sonority", "{it}: {next it}", "it is first", ["Bar 1: bar 1"]),
+        ("for every sonority", "{it}: {next sonority}", "it is first", ["Bar 1: bar 1"]),
         ("for every pair between each pair", "{it}: {upper}", "number-of-voices is 2", ["High and low: high"]),
     ],
 )  # fmt: skip
@@ -157,7 +157,7 @@ def test_a_run_that_is_excused_at_first_is_told_where_it_is_not() -> None:
 
 
 def test_a_rule_that_looks_ahead_is_told_each_time() -> None:
-    assert len(extents("run where (interval is third) is more than 3 and not next it is missing", SEVEN)) == 4
+    assert len(extents("run where (interval is third) is more than 3 and next interval is not missing", SEVEN)) == 4
 
 
 # ---- places where judging moment by moment is most easily wrong ------------------------------------

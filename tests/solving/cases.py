@@ -57,7 +57,7 @@ POOL = {
     " require number of notes where (approach is step) is more than number of notes where (approach is leap)",
     "few-leaps": "for every line in counterpoint\n forbid number of notes where (approach is leap) is more than 1",
     "ahead-counted": "for every line in counterpoint\n"
-    " forbid number of notes where (departure is leap and next departure is step) is at least 1",
+    " forbid number of notes where (departure is leap and departure from note after it is step) is at least 1",
     "contrary": "for every pair between cantus and counterpoint\n"
     " require share of moves where (motion is contrary or oblique) is at least 50%",
     "longest": "for every exercise\n forbid longest run of intervals where (interval is third) is at least 3",

@@ -24,7 +24,7 @@ _ELSE = re.compile(r"(.+?)[,;:]? (?<!or )(?:else|otherwise)[,:]? (.+)", re.IGNOR
 _NOTHING = re.compile(r"(?:nothing|none|ok(?:ay)?|fine|no rule|anything|all is (?:fine|allowed))\W*", re.IGNORECASE)
 _NO = re.compile(r"(?:no|never|avoid|don['’]?t|do not|must not|not)(?: be)? ", re.IGNORECASE)
 _MUST = re.compile(r" (?:(must|should|has to|have to|shall|may|can)( not|not|n['’]t| never)?)(?: always)?(?: be)? ")
-_ALWAYS = " require number-of-bars is at least 1"  # asks nothing, so that a condition can be read without its demand
+_DEMANDED = " require number-of-bars is more than 1"  # some demand, so that a condition can be read without its own
 _ORDER = "A condition comes first, with ‘when’, then what must be (‘require’) or must not be (‘forbid’)."
 _UNLESS_SAID = "‘unless’ is said with ‘when not (…)’, which comes first."
 _ELSE_SAID = "What holds otherwise goes into a rule of its own."
@@ -78,7 +78,7 @@ def _together(file: Attempts, number: int, halves: Halves) -> str:
     """Both halves as clauses of the language; nothing if one can’t be read."""
     asked = next((each for each in _demands(halves.asked) if _reads(file, number, each)), "")
     asked = asked or _reading(file, number, next(_demands(halves.asked)), "")
-    given = _reading(file, number, f"when {halves.given}", _ALWAYS) if asked else ""
+    given = _reading(file, number, f"when {halves.given}", _DEMANDED) if asked else ""
     if not given:
         return ""
     return f"when not ({given.removeprefix('when ')}) {asked}" if halves.negated else f"{given} {asked}"
