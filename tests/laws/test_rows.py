@@ -131,8 +131,8 @@ def _near(thing: str, kind: Kind) -> list[str]:
 
 def _conditions(kind: Kind) -> list[str]:
     """Every word of the language said of everything near a sample, and by quantifiers."""
-    notes = [note for role in _SUBJECTS[kind][1] for thing in _near(role, kind) for note in (thing, f"note before {thing}",
-             f"note after {thing}", f"note 2 before {thing}")]  # fmt: skip
+    notes = [note for role in _SUBJECTS[kind][1] for thing in _near(role, kind) for note in
+             (thing, f"note before {thing}", f"note after {thing}", f"note 2 before {thing}")]  # fmt: skip
     found = [f"{note} is {word}" for note in notes for word in vocabulary.FLAGS[Kind.NOTE]]
     found += [f"{it} is {word}" for it in _near("it", kind) for word in vocabulary.FLAGS[kind]]
     found += [f"{word} of {one} is {word} of {other}" for one, other in pairwise(notes)
