@@ -15,7 +15,7 @@ from rulekit.exercise.model import NO_NOTE, Exercise, Setting
 from rulekit.exercise.timeline import Heard
 from rulekit.language.ruleset import Ruleset
 
-_MOST_PLANS = 1_000
+_MOST_NOTES = 12_000  # in the rhythms that are kept
 
 
 class Found(NamedTuple):
@@ -140,23 +140,26 @@ def _plan(ruleset: Ruleset, heard: Heard) -> Plan:
     known = _KNOWN.of(ruleset)
     plan = known.plans.get(heard.rhythm)
     if plan is None:
-        if len(known.plans) > _MOST_PLANS:
+        if known.notes > _MOST_NOTES:
             known.forget()
+        known.notes += sum(map(len, heard.sung))
         plan = known.plans[heard.rhythm] = Plan(known.marker(ruleset, heard.setting), heard)
     return plan
 
 
 @dataclass(slots=True)
 class _Known:
-    """The tables of a ruleset, and the rhythms that were met."""
+    """The tables of a ruleset, the rhythms that were met, and how many notes these have."""
 
     markers: dict[object, Marker] = field(default_factory=dict[object, Marker])
     plans: dict[object, Plan] = field(default_factory=dict[object, Plan])
+    notes: int = 0
 
     def forget(self) -> None:
         """Begin afresh with no rhythms and no rows."""
         self.markers.clear()
         self.plans.clear()
+        self.notes = 0
 
     def marker(self, ruleset: Ruleset, setting: Setting) -> Marker:
         """The tables for a setting; exercises of all settings share them if their monitors do."""

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from rulekit.compiler import finding
 from rulekit.compiler.monitor import monitors
 from rulekit.exercise.model import Compass, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
@@ -213,3 +214,17 @@ def test_memory_stays_as_small_as_the_window(distance: int, exercise: Exercise) 
         for moment in moments(exercise):
             state, _ = monitor.step(state, moment)
             assert len(state[1] or ()) <= distance
+
+
+@pytest.mark.parametrize("most", [1, 40])
+def test_what_is_kept_of_rhythms_stays_small_and_changes_nothing(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh = load_ruleset("first-species-strict")
+    texts = [f"upper {'A4 ' * bars}\ncantus {'D4 ' * bars}" for bars in range(1, 12)]
+    expected = [mark(exercise, fresh).findings for text in texts for exercise in read_exercises(text)[0]]
+    monkeypatch.setattr(finding, "_MOST_NOTES", most)
+    ruleset = load_ruleset("first-species-strict")
+    for text, findings in zip(texts, expected, strict=True):
+        (exercise,), _ = read_exercises(text)
+        assert mark(exercise, ruleset).findings == findings
+        longest = 2 * len(exercise.voices[0].events)
+        assert finding._KNOWN.of(ruleset).notes <= most + longest
