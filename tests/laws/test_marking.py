@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from rulekit.compiler import finding
+from rulekit.compiler import finding as tables
 from rulekit.compiler.monitor import monitors
 from rulekit.exercise.model import Compass, Event, Exercise, Voice
 from rulekit.exercise.notation import read_exercises
@@ -221,10 +221,10 @@ def test_what_is_kept_of_rhythms_stays_small_and_changes_nothing(most: int, monk
     fresh = load_ruleset("first-species-strict")
     texts = [f"upper {'A4 ' * bars}\ncantus {'D4 ' * bars}" for bars in range(1, 12)]
     expected = [mark(exercise, fresh).findings for text in texts for exercise in read_exercises(text)[0]]
-    monkeypatch.setattr(finding, "_MOST_NOTES", most)
+    monkeypatch.setattr(tables, "_MOST_NOTES", most)
     ruleset = load_ruleset("first-species-strict")
     for text, findings in zip(texts, expected, strict=True):
         (exercise,), _ = read_exercises(text)
         assert mark(exercise, ruleset).findings == findings
         longest = 2 * len(exercise.voices[0].events)
-        assert finding._KNOWN.of(ruleset).notes <= most + longest
+        assert tables._KNOWN.of(ruleset).notes <= most + longest
