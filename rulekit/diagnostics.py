@@ -60,6 +60,9 @@ def nearest(word: str, words: Iterable[str]) -> str | None:
         ordered = {_in_order(each): each for each in known}
         found = process.extract(_in_order(word), list(ordered), scorer=Indel.normalized_similarity, score_cutoff=_LIKE)
         likely = [(ordered[each], score, 0) for each, score, _ in found]
+    if not likely and "-" in word:  # a part of it
+        shared = {each: len({*each.split("-")} & {*word.split("-")}) for each in known if "-" in each}
+        likely = [(each, number, 0) for each, number in shared.items() if number]
     return max(likely, key=lambda each: (each[1], Prefix.similarity(word, each[0])), default=(None,))[0]
 
 

@@ -9,7 +9,7 @@ from rulekit.language.mending.book import WHOLE, by_the_book, in_another_rule
 from rulekit.language.mending.ellipsis import completed
 from rulekit.language.mending.kept import loses
 from rulekit.language.mending.reasons import leaves_out, why
-from rulekit.language.mending.wording import hyphened, sized
+from rulekit.language.mending.wording import hyphened, scoped, sized
 from rulekit.language.slips import changes
 
 _DEEPEST = 3  # slips in one line
@@ -52,6 +52,7 @@ def _layer(
             *completed(line),
             *hyphened(line, file.names | file.given),
             *sized(line),
+            *(() if reasons else scoped(line)),
         ):
             if changed in seen:
                 continue

@@ -13,6 +13,7 @@ from rulekit.language.mending.book import by_the_book, in_another_rule
 from rulekit.language.mending.lines import UNFINISHED
 from rulekit.language.parser import grammar
 from rulekit.language.slips import beyond, data
+from rulekit.language.vocabulary import is_known
 
 OFFERED = "Write: "
 _ALIKE = 0.8  # how like several words those are that are meant
@@ -103,7 +104,7 @@ def modelled(file: Attempts, problem: Diagnostic) -> Diagnostic:
     told = any(words in problem.hint for words in ("such as", "Did you mean"))
     if told or not (begun or problem.message.endswith("here")):
         return problem
-    unknown = unknown_words(line, file.names | _keywords())
+    unknown = [word for word in unknown_words(line, file.names | file.given | _keywords()) if not is_known(word)]
     if unknown:
         problem = replace(problem, hint=f"No word of the language: ‘{'’, ‘'.join(unknown)}’. {problem.hint}".strip())
     for model in _models().get(kind, []):

@@ -125,3 +125,20 @@ def sized(line: str) -> Iterator[tuple[str, str]]:
         number = int(found[1] or found[2])
         if 0 < number <= len(SIZES):
             yield f"{line[: found.start()]}{SIZES[number - 1]}{line[found.end() :]}", _SIZED
+
+
+_SCOPE = (
+    "for every each note interval move sonority line pair exercise in between above bass voice voices cantus "
+    "counterpoint upper lower outer inner highest lowest neighbouring moving tied florid and others taken on off downbeats"
+).split()
+
+
+def scoped(line: str) -> Iterator[tuple[str, str]]:
+    """The line that says what a rule looks at, with all its misspelt words put right."""
+    if not re.match(r"\s*\w{2,4} \w+ \w+ \w", line):
+        return
+    right = {word: nearest(word.lower(), _SCOPE) or word for word in re.findall(r"[^\W\d_]+", line)}
+    wrong = [word for word, other in right.items() if other != word.lower()]
+    changed = re.sub(r"[^\W\d_]+", lambda match: right[match[0]], line)
+    if len(wrong) > 1 and changed.split()[0] == "for":
+        yield changed, " ".join(f"‘{word}’ is written ‘{right[word]}’." for word in wrong)
