@@ -129,7 +129,8 @@ def sized(line: str) -> Iterator[tuple[str, str]]:
 
 _SCOPE = (
     "for every each note interval move sonority line pair exercise in between above bass voice voices cantus "
-    "counterpoint upper lower outer inner highest lowest neighbouring moving tied florid and others taken on off downbeats"
+    "counterpoint upper lower outer inner highest lowest neighbouring moving tied florid and others taken on off "
+    "downbeats"
 ).split()
 
 
