@@ -33,7 +33,7 @@ ASKED = [
     (NOTE, "it begins step and interval with cantus begins consonant then second"),
     (NOTE, "it ends leap and interval with cantus ends third then consonant"),
     (f"{NOTE} taken on downbeats", "interval with cantus of note 2 before it is perfect"),
-    (f"{NOTE} taken off downbeats", "previous (interval with cantus) is consonant"),
+    (f"{NOTE} taken off downbeats", "previous interval with cantus is consonant"),
     (f"{NOTE} taken on downbeats", "interval with cantus of note after it is not consonant"),
     (NOTE, "run where (interval with cantus is third or sixth) is 2"),
     (NOTE, "run with same (interval with cantus) is 2"),
@@ -74,7 +74,7 @@ def read(notes: str) -> Exercise:
 
 def told(notes: str, voice: str = "counterpoint", said: str = "{interval with cantus}") -> list[str]:
     """What a message tells at each note of a voice."""
-    rules = load_text(f'rule one "{said}" for every note in {voice} forbid it is not missing fault source "ours"\n')
+    rules = load_text(f'rule one "{said}" for every note in {voice} forbid number-of-bars is less than 1000 fault source "ours"\n')
     return [finding.message for finding in mark(read(notes), rules).findings]
 
 
