@@ -74,7 +74,8 @@ def read(notes: str) -> Exercise:
 
 def told(notes: str, voice: str = "counterpoint", said: str = "{interval with cantus}") -> list[str]:
     """What a message tells at each note of a voice."""
-    rules = load_text(f'rule one "{said}" for every note in {voice} forbid number-of-bars is less than 1000 fault source "ours"\n')
+    asked = "forbid number-of-bars is less than 1000"
+    rules = load_text(f'rule one "{said}" for every note in {voice} {asked} fault source "ours"\n')
     return [finding.message for finding in mark(read(notes), rules).findings]
 
 
