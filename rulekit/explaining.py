@@ -3,7 +3,7 @@
 >>> explain(exercise, ruleset, "direct-perfects", bar=5)            # doctest: +SKIP
 """
 
-from collections.abc import Mapping
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -16,9 +16,11 @@ from rulekit.exercise.timeline import Heard
 from rulekit.language import typed as t
 from rulekit.language.ruleset import Ruleset
 from rulekit.language.tree import Span
-from rulekit.telling import Place, Teller, notes_of, shown
+from rulekit.telling import Place, Teller, notes_of, show, shown
 
-Outcome = Literal["broken", "excused", "kept", "unknown"]
+Outcome = Literal["broken", "excused", "kept", "unknown", "passed over"]
+_IN_BAR = ("downbeat", "accented", "opens_bar")  # adjectives that ask for a place in the bar
+_IN_ALL = ("first", "last")  # and for one in the exercise
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,8 @@ class Tried:
 class Explained:
     """How a rule judged one place. ``bar`` and ``beat`` are None for a rule on the whole.
 
-    ``licence`` is the licence that excused, None if none did.
+    ``licence`` is the licence that excused, None if none did. Where a rule does not look (``passed over``) the steps
+    are the places and kinds that leave it out.
     """
 
     rule: str
@@ -94,25 +97,24 @@ def _failed(step: Step) -> list[Step]:
 def explain(exercise: Exercise, ruleset: Ruleset, name: str, bar: int | None = None) -> tuple[Explained, ...]:
     """How a rule judges an exercise, in every place that it looks at, or in one bar (as the exercise numbers them).
 
-    Raises KeyError if there is no such rule.
+    Where it looks at nothing in that bar, the places that it passes over. Raises KeyError if there is no such rule.
     """
     rule = ruleset.rule(name)
     heard = Heard(exercise)
-    found = [
-        explained
-        for monitor in monitors(ruleset, exercise.setting)
-        if monitor.rule is rule
-        for explained in Explainer(Teller(monitor, heard), ruleset.texts).everywhere()
-        if bar is None or explained.bar in (None, bar)
-    ]
+    own = [monitor for monitor in monitors(ruleset, exercise.setting) if monitor.rule is rule]
+    explainers = [Explainer(Teller(monitor, heard), ruleset) for monitor in own]
+    found = [each for one in explainers for each in one.everywhere() if bar is None or each.bar in (None, bar)]
+    if not found and bar is not None:
+        found = [each for one in explainers for each in one.passed_over() if each.bar == bar]
     return tuple(sorted(found, key=lambda each: (each.bar is None, each.bar or 0, each.beat or 0)))
 
 
 class Explainer:
     """Explains one rule for one choice of voices in one exercise."""
 
-    def __init__(self, teller: Teller, texts: Mapping[str, str]) -> None:
-        self._monitor, self._texts, self._exercise = teller.monitor, texts, teller.exercise
+    def __init__(self, teller: Teller, ruleset: Ruleset) -> None:
+        self._monitor, self._texts, self._exercise = teller.monitor, ruleset.texts, teller.exercise
+        self._parameters = {each.name: show(each.value.value, each.value.type) for each in ruleset.parameters}
         self._said = dict(self._monitor.rule.said)
         self._teller, monitor = teller, teller.monitor
         rule = monitor.rule
@@ -132,9 +134,20 @@ class Explainer:
         where = self._parts.index(self._monitor.rule.where)
         return [self.at(index) for index, seen in enumerate(self._seen) if seen[where] is not False]
 
+    def passed_over(self) -> list[Explained]:
+        """Every place that the rule does not look at, with what leaves it out."""
+        where = self._monitor.rule.where
+        left_out = [i for i, seen in enumerate(self._seen) if seen[self._parts.index(where)] is False]
+        return [self._passed(i) for i in ([] if self._monitor.rule.whole else left_out)]
+
+    def _passed(self, index: int) -> Explained:
+        known = dict(zip(self._parts, self._seen[index], strict=True))
+        parts = [part for part in self._looked if known[part] is False and part in self._said]
+        return self._explained(index, "passed over", tuple(self._step(part, known) for part in parts))
+
     def at(self, index: int | None) -> Explained:
         """What the rule saw at a sample, None for a rule on the whole."""
-        rule, sample = self._monitor.rule, None if index is None else self._teller.samples[index]
+        rule = self._monitor.rule
         known = dict(zip(self._parts, self._seen[index or 0], strict=True))
         parts = rule.broken.parts if isinstance(rule.broken, t.All) else (rule.broken,)
         licences = tuple(Tried(x.name, x.reason, self._step(x.test, known)) for x in rule.licences)
@@ -142,16 +155,28 @@ class Explainer:
         truth = known[rule.broken]
         outcome: Outcome = "excused" if excuse else "broken"
         outcome = outcome if truth else "unknown" if truth is None else "kept"
+        steps = tuple(self._step(part, known) for part in parts[len(self._looked) :] or parts)
+        return self._explained(index, outcome, steps, licences if truth else (), excuse if truth else None)
+
+    def _explained(
+        self,
+        index: int | None,
+        outcome: Outcome,
+        steps: tuple[Step, ...],
+        licences: tuple[Tried, ...] = (),
+        licence: str | None = None,
+    ) -> Explained:
+        sample = None if index is None else self._teller.samples[index]
         return Explained(
-            rule=rule.name,
+            rule=self._monitor.rule.name,
             bar=None if sample is None else sample.bar + self._exercise.first_bar - 1,
             beat=None if sample is None else sample.beat,
             voices=tuple(self._exercise.voices[voice].name for voice in self._monitor.voices),
             places=tuple(self._teller.place(note) for note in notes_of(sample)),
             outcome=outcome,
-            steps=tuple(self._step(part, known) for part in parts[len(self._looked) :] or parts),
-            licences=licences if truth else (),
-            licence=excuse if truth else None,
+            steps=steps,
+            licences=licences,
+            licence=licence,
         )
 
     def _step(self, test: t.Test, known: dict["t.Test | t.Value", Any]) -> Step:
@@ -160,11 +185,18 @@ class Explainer:
             return Step(inner.words, inner.held, inner.saw, inner.parts, required=True)
         parts = [part for part in _parts(test) if part in self._said]
         values = [] if parts else self._values(test)
-        saw = tuple(dict.fromkeys(self._value(value, known) for value in values))
-        return Step(self._words(test), known[test], saw, tuple(self._step(part, known) for part in parts))
+        words = self._words(test)
+        saw = dict.fromkeys(self._value(value, known) for value in values)
+        saw |= dict.fromkeys([] if parts else self._set(words))
+        return Step(words, known[test], tuple(saw), tuple(self._step(part, known) for part in parts))
 
     def _value(self, value: t.Value, known: dict["t.Test | t.Value", Any]) -> tuple[str, str]:
         return self._words(value), shown(value, known[value], self._exercise)
+
+    def _set(self, words: str) -> list[tuple[str, str]]:
+        """The parameters that a condition names, and what they are set to."""
+        named = dict.fromkeys(re.findall(r"[\w-]+", words))
+        return [(name, self._parameters[name]) for name in named if name in self._parameters]
 
     def _values(self, test: t.Test) -> list[t.Value]:
         """The values that a condition and those within it compare."""
@@ -216,6 +248,10 @@ def _operands(test: t.Test, kind: t.Kind) -> list[t.Value]:
             return [test.left, test.right]
         case t.Same():
             return [told for ref in (test.left, test.right) if (told := t.told(ref, kind))]
+        case t.Flag(name=name) if name in _IN_BAR:
+            return [t.Attr(test.ref, "bar", t.Type.COUNT), t.Attr(test.ref, "beat", t.Type.COUNT)]
+        case t.Flag(name=name) if name in _IN_ALL:
+            return [t.Attr(test.ref, "bar", t.Type.COUNT)]
         case t.Flag() | t.InVoices():
             told = t.told(test.ref, kind)
             return [told] if told else []

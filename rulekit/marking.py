@@ -4,7 +4,7 @@
 >>> mark(load_exercises("selim-harnas.notes")[0], load_ruleset("first-species-strict")).findings
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -139,8 +139,8 @@ class Finding:
 class _Told:
     """An exercise for the texts of its findings: what tells each rule is made once."""
 
-    def __init__(self, plan: Plan, heard: Heard, texts: Mapping[str, str]) -> None:
-        self.plan, self.exercise, self.texts, self._heard = plan, heard.exercise, texts, heard
+    def __init__(self, plan: Plan, heard: Heard, ruleset: Ruleset) -> None:
+        self.plan, self.exercise, self.ruleset, self._heard = plan, heard.exercise, ruleset, heard
         self._tellers: dict[int, Teller] = {}
         self._explainers: dict[int, Explainer] = {}
 
@@ -157,7 +157,7 @@ class _Told:
     def explainer(self, monitor: Monitor) -> Explainer:
         """What tries a rule's licences."""
         if id(monitor) not in self._explainers:
-            self._explainers[id(monitor)] = Explainer(self.teller(monitor), self.texts)
+            self._explainers[id(monitor)] = Explainer(self.teller(monitor), self.ruleset)
         return self._explainers[id(monitor)]
 
 
@@ -186,7 +186,7 @@ def mark(exercise: Exercise, ruleset: Ruleset) -> Marked:
     """Mark an exercise by a ruleset."""
     heard = Heard(exercise)
     plan, found = search(exercise, ruleset, heard)
-    told, judges = _Told(plan, heard, ruleset.texts), plan.marker.monitors
+    told, judges = _Told(plan, heard, ruleset), plan.marker.monitors
     findings = tuple([Finding(each, judges[each.monitor], told) for each in found])
     return Marked(exercise, ruleset.title, findings, points_lost(findings), heard)
 

@@ -10,7 +10,9 @@ from rulekit.show.reasons import reason, sentences
 from rulekit.show.terminal import Screen
 from rulekit.show.words import place_words
 
-_OUTCOMES = {"broken": "broken", "excused": "excused", "kept": "not broken", "unknown": "could not be judged"}
+_OUTCOMES = {"broken": "broken", "excused": "excused", "kept": "not broken", "unknown": "could not be judged",
+    "passed over": "not looked at",
+}  # fmt: skip
 
 
 def explained_lines(screen: Screen, exercise: Exercise, found: Sequence[Explained], *, full: bool) -> Iterator[str]:
@@ -19,7 +21,7 @@ def explained_lines(screen: Screen, exercise: Exercise, found: Sequence[Explaine
     if not found:
         yield "The rule finds nothing to look at here."
     for each in found:
-        broken = each.outcome in ("broken", "excused")
+        broken = each.outcome in ("broken", "excused", "passed over")
         yield screen.line((_heading(each), STYLES[Severity.FAULT] if each.outcome == "broken" else ""))
         yield from map(screen.hanging, sentences(each) if full or broken else [reason(each)])
 

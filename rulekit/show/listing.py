@@ -7,7 +7,7 @@ from rulekit.language.ruleset import PASSED_OVER, Parameter, Ruleset
 from rulekit.language.typed import Rule
 from rulekit.severity import Severity
 from rulekit.show.grid import STYLES
-from rulekit.show.reasons import reason
+from rulekit.show.reasons import reason, tried_words
 from rulekit.show.terminal import Screen
 from rulekit.show.words import (
     Wording,
@@ -111,6 +111,8 @@ def trial_lines(screen: Screen, ruleset: Ruleset, trials: Sequence[Trial]) -> It
             yield screen.hanging(f"If the rule is as it should be, write: rejects {_spots(trial.found)}")
         for each in why(ruleset, trial):
             yield screen.hanging(f"{place_words(each.bar, each.beat)}: {reason(each)}")
+            if each.outcome == "broken":
+                yield from map(screen.hanging, tried_words(each))
     overturned = [trial for trial in trials if trial.overturned]
     for trial in overturned:
         yield _told(screen, trial, "is overturned here")

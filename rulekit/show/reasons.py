@@ -1,16 +1,26 @@
 """Why a rule judged as it did, in sentences."""
 
+import re
 from collections.abc import Iterator
 
 from rulekit.explaining import Explained, Step, Tried
+from rulekit.music.pitch import interval_words
 
+_CODE = re.compile(r"(?<![\w-])(P|M|m|A{1,4}|d{1,4})([1-9]\d?)(?![\w-])")
 _HELD = {True: "held", False: "did not hold", None: "could not be judged"}
 
 
 def sentences(each: Explained) -> Iterator[str]:
     """Every condition with what it saw, then every licence tried with what it lacked."""
+    if each.outcome == "passed over" and not each.steps:
+        yield "the rule looks at none of these"
     for step in each.steps:
         yield step_words(step)
+    yield from tried_words(each)
+
+
+def tried_words(each: Explained) -> Iterator[str]:
+    """Every licence that was tried, with what it lacked."""
     for tried in each.licences:
         if tried.step.held:
             yield f"licence {licence_name(tried)}: {step_words(tried.step)}"
@@ -33,7 +43,12 @@ def step_words(step: Step) -> str:
     """A condition, whether it held, and what it or its deciding parts saw."""
     saw = ", ".join(dict.fromkeys(_saw(step)))
     required = "the required " if step.required else ""
-    return f"{required}‘{step.words}’ {_HELD[step.held]}{f': {saw}' if saw else ''}"
+    return f"{required}‘{_named(step.words)}’ {_HELD[step.held]}{f': {saw}' if saw else ''}"
+
+
+def _named(words: str) -> str:
+    """A condition with its intervals in words: among note names a code may be taken for a note."""
+    return _CODE.sub(lambda code: interval_words(code[1], int(code[2])), words)
 
 
 def lack_words(tried: Tried) -> str:
@@ -43,9 +58,12 @@ def lack_words(tried: Tried) -> str:
 
 def _saw(step: Step) -> Iterator[str]:
     for phrase, value in step.saw:
-        yield f"{phrase} was {'missing' if value == 'nothing' else value}"
+        yield f"{phrase} was {'missing' if value == 'nothing' else _named(value)}"
     for part in step.deciding:
-        yield from _saw(part)
+        if part.words in step.words:
+            yield from _saw(part)
+        else:  # of a definition
+            yield step_words(part)
 
 
 def licence_name(tried: Tried) -> str:

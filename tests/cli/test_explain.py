@@ -32,7 +32,7 @@ def test_a_bar_is_explained_in_full(files: tuple[str, str], capsys: pytest.Captu
     told = " ".join(capsys.readouterr().out.split())
     assert "bar 2 (upper E5): broken ‘approach is wider than third’ held: approach was " in told
     assert "the required ‘departure is step’ did not hold: departure was " in told
-    assert "licence close: ‘it is last’ did not hold: it was E5" in told
+    assert "licence close: ‘it is last’ did not hold: bar was 2" in told
 
 
 def test_the_document_keeps_to_its_schema(files: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> None:

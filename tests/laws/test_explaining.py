@@ -70,7 +70,7 @@ def test_a_broken_rule_says_what_each_condition_saw() -> None:
     found = explained("high A4 E5 G5\nlow D4 D4 D4\n", 2)
     assert found.outcome == "broken"
     assert [step_words(step) for step in found.steps] == [
-        "‘not it is first and approach is wider than third’ held: pitch of it was E5, approach was perfect fifth",
+        "‘not it is first and approach is wider than third’ held: bar was 2, approach was perfect fifth",
         "the required ‘departure is step or departure is missing’ did not hold: departure was minor third",
     ]
     assert found.nearest is not None
@@ -101,3 +101,26 @@ def test_the_words_are_the_authors_whatever_signs_stand_before_them() -> None:
 def test_an_excused_place_names_its_licence() -> None:
     found = explained("high A4 D4 G4\nlow C4 C4 C4\n", 2)
     assert (found.outcome, found.licence, found.nearest) == ("excused", "low", None)
+
+
+def test_where_a_rule_does_not_look_it_is_told_what_leaves_the_place_out() -> None:
+    rules = load_text("""
+        parameter widest is an interval, usually A4
+        define rising-step for a note as approach is step and direction of approach is up
+        rule r "x" for every note in counterpoint except at last
+          forbid it is rising-step or approach is wider than widest fault source "our own"
+    """)
+    (exercise,), _ = read_exercises("high A4 E5 F5\nlow D4 D4 D4\n")
+    (last,) = explain(exercise, rules, "r", 3)
+    assert last.outcome == "passed over"
+    assert list(sentences(last)) == ["‘except at last’ did not hold: bar was 3"]
+    (leap,) = explain(exercise, rules, "r", 2)
+    assert list(sentences(leap)) == [
+        "‘it is rising-step or approach is wider than widest’ held: approach was perfect fifth, "
+        "widest was augmented fourth"
+    ]
+    (step,) = explain(read_exercises("high A4 B4 F5\nlow D4 D4 D4\n")[0][0], rules, "r", 2)
+    assert list(sentences(step)) == [
+        "‘it is rising-step or approach is wider than widest’ held: approach was major second, "
+        "direction of approach was up"
+    ]
