@@ -121,6 +121,7 @@ def test_where_a_rule_does_not_look_it_is_told_what_leaves_the_place_out() -> No
     ]
     (step,) = explain(read_exercises("high A4 B4 F5\nlow D4 D4 D4\n")[0][0], rules, "r", 2)
     assert list(sentences(step)) == [
-        "‘it is rising-step or approach is wider than widest’ held: ‘approach is step’ held: approach was major second, "
+        "‘it is rising-step or approach is wider than widest’ held: ‘approach is step’ held: "
+        "approach was major second, "
         "‘direction of approach is up’ held: direction of approach was up"
     ]

@@ -31,7 +31,7 @@ def check_rule(item: s.RuleItem, environment: Environment, weight: t.Weight, ori
         lambda: _sample(item.subject, context.draft),
         lambda: scope_of(item.subject),
         lambda: _conditions(item, context),
-        lambda: each(lambda licence: _licence(licence, context), item.licences),
+        lambda: each(lambda licence: _licence(licence, item.licences, context), item.licences),
         lambda: together(lambda: _words(item.all(s.Message), context), lambda: _taught(item, context)),
     )
     if _excludes_itself(broken):
@@ -124,7 +124,11 @@ def _looks_at(subject: s.Subject) -> Iterator[t.Test]:
         yield t.Exists(t.Attr(Ref(-1), "interval", Type.HARMONIC))
 
 
-def _licence(licence: s.LicenceItem, context: Context) -> t.Licence:
+def _licence(licence: s.LicenceItem, beside: Sequence[s.LicenceItem], context: Context) -> t.Licence:
+    alike = [each for each in beside if (each.name, each.span.path) == (licence.name, licence.span.path)]
+    if alike[0] is not licence:
+        hint = "Give it a name of its own: an example says by its name which licence holds."
+        raise CheckError(licence.span, "another licence of this rule has the same name", hint)
     return t.Licence(licence.name, test(licence.condition, context), licence.reason)
 
 

@@ -109,5 +109,5 @@ def _is_said_of_others(file: Attempts, number: int, clause: str) -> bool:
 
 def _changes_kind(line: str, clause: str) -> bool:
     """Whether a line begins as a statement of the language does, and what is offered as another."""
-    begun = re.match(r"(set|drop|take|use|build|lay|adjust|excuse|replace|example)\b", line, re.IGNORECASE)
+    begun = re.match(r"\s*(set|drop|take|use|build|lay|adjust|excuse|excused|replace|example)\b", line, re.IGNORECASE)
     return begun is not None and not clause.lower().startswith(begun[1].lower())
