@@ -74,7 +74,8 @@ def feeds(track: t.Track, own: tuple[int, ...], scene: Scene) -> list[Feed]:
         where = dict(emit.roles(Kind.DYAD, own, cantus)).get(track.role)
         index = {"upper": 0, "lower": 1}.get(where or "")
         return [] if index is None else [feed(Kind.NOTE, (own[index],), track.sample, scene)]
-    return [feed(track.kind, own, track.sample, scene)]
+    voices = tuple(range(count)) if track.kind == Kind.MOMENT else own  # everything sounds in a sonority
+    return [feed(track.kind, voices, track.sample, scene)]
 
 
 class Gatherer:

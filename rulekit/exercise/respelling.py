@@ -18,6 +18,7 @@ def respelt(line: str) -> Iterator[str]:
         plain = way(plain)
     plain = re.sub(r"(?<![\w])([a-g])(?=[#b]?\d)", lambda match: match[1].upper(), plain)
     plain = re.sub(r"(?<![\w])[Hh](?=\d)", "B", plain)
+    plain = re.sub(r"(?<![\w])([A-G])(\d)(##?|bb?)(?![\w#])", r"\1\3\2", plain)
     plain = re.sub(r"^(\s*\|?\s*[^\W\d][\w-]*\s+[A-G][#b]?)(?=\s|/|$)", rf"\g<1>{_USUAL}", plain)
     labelled = re.sub(r"^(\s*\|?\s*)(?=[A-G][#b]?\d)", r"\1upper ", plain)
     yield from dict.fromkeys(each for each in (plain, labelled) if each != line)

@@ -259,6 +259,7 @@ _TURNS: dict[str, Callable[[str], str]] = {
     "turn": _turn,
     "choir": _choir,
     "bare": str.strip,
+    "joined": lambda word: "and" if word == "but" else word,
     "row": lambda words: " then ".join(words.split()),
     "degree_number": lambda word: str(counted(word) or _degree(word)),
     "sized": lambda words: ", ".join(_size(word) for word in words.replace(",", " ").split()),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from rulekit.explaining import Explained, Step, Tried
 from rulekit.music.pitch import interval_words
 
-_CODE = re.compile(r"(?<![\w-])(P|M|m|A{1,4}|d{1,4})([1-9]\d?)(?![\w-])")
+_CODE = re.compile(r"(?<![\w-])(?<!pitch )(P|M|m|A{1,4}|d{1,4})([1-9]\d?)(?![\w-])")
 _HELD = {True: "held", False: "did not hold", None: "could not be judged"}
 
 
@@ -58,7 +58,7 @@ def lack_words(tried: Tried) -> str:
 
 def _saw(step: Step) -> Iterator[str]:
     for phrase, value in step.saw:
-        yield f"{phrase} was {'missing' if value == 'nothing' else _named(value)}"
+        yield f"{phrase} was {'missing' if value == 'nothing' else value}"
     for part in step.deciding:
         if part.words in step.words:
             yield from _saw(part)

@@ -25,6 +25,7 @@ _WRITTEN = {
     "| upper la4 si4 do5": "| upper A4 B4 C5",
     "| upper a' b' c''": "| upper A4 B4 C5",
     "| upper a' h' cis''": "| upper A4 B4 C#5",
+    "| upper A4 C5# D5b": "| upper A4 C#5 Db5",
     "| upper A4 H4 C5": "| upper A4 B4 C5",
     "| upper A4 Bflat4 C5": "| upper A4 Bb4 C5",
     "| upper A♭4 B4 C5": "| upper Ab4 B4 C5",

@@ -166,8 +166,8 @@ cantus D4/1 | E4 | G4 | A4
 @pytest.mark.parametrize(
     ("subject", "asks", "bars"),
     [
-        ("interval between cantus and tied voice", "forbid bar is at least 1", {1, 2, 3, 4}),
-        ("move between voice in halves and voice in quarters", "forbid bar is at least 1", set[int]()),
+        ("interval between cantus and tied voice", "forbid bar is at most 40", {1, 2, 3, 4}),
+        ("move between voice in halves and voice in quarters", "forbid bar is at most 40", set[int]()),
         ("interval between each pair", "at last forbid upper is in tied voice and lower is in voice in quarters", {4}),
         ("note in each voice", "at last forbid it is in each voice but cantus", {4}),
         ("note in each voice", "when note after it is in tied voice forbid it is not in tied voice", set[int]()),

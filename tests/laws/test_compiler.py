@@ -300,3 +300,15 @@ def test_a_case_is_judged_as_it_should_be(case: tuple[str, str, str, list[int | 
     assert {b for m in monitors(ruleset, exercise.setting) for b in watched(m, exercise)} == breaches(
         ruleset.rules, exercise
     )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_line_is_judged_by_what_sounds_in_all_voices(seed: int) -> None:
+    """Found by the law above: what a sonority is looked up by is told by every voice, not by the line's own."""
+    ruleset = load_text("""
+        rule one "Broken" for every line in each voice
+          when longest run of sonorities with same (approach of bass) is at least 2
+          require number of notes is 3 fault source "our own"
+    """)
+    for exercise in varied_exercises(Random(seed), 12):
+        assert len(mark(exercise, ruleset).findings) == len(breaches(ruleset.rules, exercise))

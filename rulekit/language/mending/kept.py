@@ -17,6 +17,9 @@ _GOOD = re.compile(
     r"(?<![\w-])(?:departure|approach|ambitus|climax-count|degree|letter|note-name|rhythm|held|tied|raised|lowered|"
     r"diatonic|leading-note|accented|unaccented|oblique|similar|parallel|rising|falling|beat(?= \d))(?![\w-])"
 )
+_SIZES = re.compile(
+    rf"(?<![\w-])({'|'.join(SIZES[2:])})s?(?![\w-]| (?:bar|beat|note|degree|species|step|voice|time|place))"
+)
 _FEW = {  # how so many are said without their number
     1: ("downbeat", "first", "one", "once", "previous", "next", "note before", "note after"),
     2: ("previous", "departure", "both", "then", "pair"),
@@ -32,6 +35,11 @@ def loses(line: str, offered: str, names: frozenset[str]) -> bool:
     """Whether an offered line lacks or changes what the author said in words of the language."""
     line, offered = re.sub(r'"[^"]*"?', "", line).lower(), offered.lower()
     return not offered.lstrip().startswith("for ") and any(_lost(line, offered, names))
+
+
+def loses_interval(line: str, offered: str) -> bool:
+    """Whether an offered line lacks an interval that the author named."""
+    return any(not _says(SIZES.index(size) + 1, offered.lower()) for size in _SIZES.findall(line.lower()))
 
 
 def _lost(line: str, offered: str, names: frozenset[str]) -> Iterator[bool]:
@@ -52,10 +60,10 @@ def _lost(line: str, offered: str, names: frozenset[str]) -> Iterator[bool]:
 
 def _denies(line: str) -> bool:
     """Whether a demand has a “not” in it."""
-    return bool(re.match(r"\s*(?:require|forbid)\b.*\b(?:not|unless|except)\b", line))
+    return bool(re.match(r"\s*(?:require|forbid)\b.*\b(?:not(?! [\w-]+,? but\b)|unless|except)\b", line))
 
 
 def _says(number: int, offered: str) -> bool:
     """Whether a line says a number: as itself, as that of the moves between so many notes, or as an interval."""
-    forms = [str(number), str(number - 1), *SIZES[max(0, number - 1) : number], *semitones(number)]
+    forms = [f"[pmad]*{number}", str(number - 1), *SIZES[max(0, number - 1) : number], *semitones(number)]
     return any(re.search(rf"(?<![\w-]){form}(?!\d)", offered) for form in (*forms, *_FEW.get(number, ())))

@@ -7,7 +7,7 @@ from rulekit.language.intent import Proposal, proposals
 from rulekit.language.mending.attempts import STRUCTURE, Attempts, Found
 from rulekit.language.mending.book import WHOLE, by_the_book, in_another_rule
 from rulekit.language.mending.ellipsis import completed
-from rulekit.language.mending.kept import loses
+from rulekit.language.mending.kept import loses, loses_interval
 from rulekit.language.mending.reasons import leaves_out, why
 from rulekit.language.mending.wording import hyphened, scoped, sized
 from rulekit.language.slips import changes
@@ -89,6 +89,7 @@ def _said(file: Attempts, number: int, noticed: int) -> Found | None:
             or _is_said_of_others(file, number, proposal.clause)
             or _BARE_PLACE.fullmatch(proposal.clause)
             or loses(line, proposal.clause, file.given)
+            or loses_interval(line, proposal.clause)
         ):
             continue
         left = file.left(number, f"  {proposal.clause}")
