@@ -10,7 +10,7 @@ from rulekit.music.pitch import Pitch, pitch_name
 from rulekit.page.plots import counts
 from rulekit.severity import Severity
 from rulekit.show.documents import identity
-from rulekit.show.searched import SPLITS, searched_words, split_line, sum_line
+from rulekit.show.searched import SPLITS, room_words, searched_words, split_line, sum_line
 from rulekit.show.words import counted
 from rulekit.solving import folds
 from rulekit.solving.graph import Meter
@@ -52,7 +52,7 @@ def _tell(found: searching.Found, args: argparse.Namespace, answer: searching.An
         answer.say(told)
     result: dict[str, Any] = {**identity(problem), "count": str(total), **found.spent.document()}
     answer.keep(result)
-    answer.section(f"{searched_words(problem)}: {counted(total, 'line')}")
+    answer.section(f"{room_words(problem)}: {counted(total, 'line')}")
     by_choice = folds.count_by_choice(graph, answer.meter)
     openings = _by_notes(by_choice[0], problem)
     closes = _by_notes(by_choice[-2] if len(by_choice) > 1 else {}, problem)

@@ -26,7 +26,7 @@ from rulekit.marking import mark
 from rulekit.music.mode import Mode, mode_of
 from rulekit.page.plots import Bin, Plot
 from rulekit.show.documents import identity
-from rulekit.show.searched import NO_LINE, rhythm_line, searched_words
+from rulekit.show.searched import NO_LINE, rhythm_line, room_words, searched_words
 from rulekit.show.terminal import complain, print_json, say
 from rulekit.solving.graph import Exhausted, Graph, Limits, Meter, Weigh, build, faults, why
 from rulekit.solving.problem import Problem
@@ -337,7 +337,7 @@ class Answer:
         """Say what was searched, and begin a section of the page with it."""
         self.problem = problem
         self.say(f"-- {searched_words(problem)}")
-        self.section(searched_words(problem))
+        self.section(room_words(problem))
 
     def section(self, heading: str) -> None:
         """Begin a section of the page, if one is wanted."""

@@ -25,15 +25,20 @@ SPLITS = {"by_opening": "by opening", "by_close": "by the note before the last",
 
 
 def searched_words(problem: Problem) -> str:
-    """What was searched."""
+    """What was searched, with the rhythm that the rules gave it on a line of its own."""
+    rhythm = f"\n-- rhythm: {problem.rhythm}" if problem.rhythm else ""
+    return f"{room_words(problem)}{rhythm}"
+
+
+def room_words(problem: Problem) -> str:
+    """What was searched, on one line."""
     free = [
         f"{label} from {range_in_words(problem, voice)}"
         for voice, label in enumerate(problem.labels)
         if any(len(slot.choices) > 1 for slot in problem.lines[voice])
     ]
     found = f"free: {'; '.join(free)}" if free else "nothing is to be found (write ? where a note is; r is a rest)"
-    rhythm = f"\n-- rhythm: {problem.rhythm}" if problem.rhythm else ""
-    return f"{problem.heading}: {problem.ruleset.title}; {found}{rhythm}"
+    return f"{problem.heading}: {problem.ruleset.title}; {found}"
 
 
 def rhythm_line(broken: Sequence[str]) -> str:
