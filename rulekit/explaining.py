@@ -113,8 +113,7 @@ class Explainer:
     """Explains one rule for one choice of voices in one exercise."""
 
     def __init__(self, teller: Teller, ruleset: Ruleset) -> None:
-        self._monitor, self._texts, self._exercise = teller.monitor, ruleset.texts, teller.exercise
-        self._parameters = {each.name: show(each.value.value, each.value.type) for each in ruleset.parameters}
+        self._monitor, self._ruleset, self._exercise = teller.monitor, ruleset, teller.exercise
         self._said = dict(self._monitor.rule.said)
         self._teller, monitor = teller, teller.monitor
         rule = monitor.rule
@@ -126,6 +125,15 @@ class Explainer:
     @cached_property
     def _seen(self) -> list[Seen]:
         return Witness(self._monitor, self._parts).over(self._teller.heard.moments)
+
+    @cached_property
+    def _parameters(self) -> dict[str, str]:
+        """What each parameter is set to, in words."""
+        return {each.name: show(each.value.value, each.value.type) for each in self._ruleset.parameters}
+
+    def _known(self, index: int | None) -> dict["t.Test | t.Value", Any]:
+        """What each condition and value was at a sample."""
+        return dict(zip(self._parts, self._seen[index or 0], strict=True))
 
     def everywhere(self) -> list[Explained]:
         """Every place that the rule looks at."""
@@ -141,14 +149,14 @@ class Explainer:
         return [self._passed(i) for i in ([] if self._monitor.rule.whole else left_out)]
 
     def _passed(self, index: int) -> Explained:
-        known = dict(zip(self._parts, self._seen[index], strict=True))
+        known = self._known(index)
         parts = [part for part in self._looked if known[part] is False and part in self._said]
         return self._explained(index, "passed over", tuple(self._step(part, known) for part in parts))
 
     def at(self, index: int | None) -> Explained:
         """What the rule saw at a sample, None for a rule on the whole."""
         rule = self._monitor.rule
-        known = dict(zip(self._parts, self._seen[index or 0], strict=True))
+        known = self._known(index)
         parts = rule.broken.parts if isinstance(rule.broken, t.All) else (rule.broken,)
         licences = tuple(Tried(x.name, x.reason, self._step(x.test, known)) for x in rule.licences)
         excuse = next((tried.name or tried.reason for tried in licences if tried.step.held), None)
@@ -221,7 +229,7 @@ class Explainer:
     def _worded(self, part: "t.Test | t.Value") -> str:
         found = self._said.get(part)
         if found is not None:
-            return said_in(self._texts.get(found[0].path, ""), *found)
+            return said_in(self._ruleset.texts.get(found[0].path, ""), *found)
         if isinstance(part, t.Attr):
             return " ".join(filter(None, [part.ref.role, part.name]))
         return "the rule's own condition"

@@ -21,9 +21,9 @@ def explained_lines(screen: Screen, exercise: Exercise, found: Sequence[Explaine
     if not found:
         yield "The rule finds nothing to look at here."
     for each in found:
-        broken = each.outcome in ("broken", "excused", "passed over")
+        in_full = full or each.outcome in ("broken", "excused", "passed over")
         yield screen.line((_heading(each), STYLES[Severity.FAULT] if each.outcome == "broken" else ""))
-        yield from map(screen.hanging, sentences(each) if full or broken else [reason(each)])
+        yield from map(screen.hanging, sentences(each) if in_full else [reason(each)])
 
 
 def _heading(each: Explained) -> str:
